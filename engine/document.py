@@ -338,7 +338,7 @@ def _plain(error: yaml.MarkedYAMLError) -> str:
 
 def _yaml_fix(error: yaml.MarkedYAMLError) -> str:
     problem = error.problem or ""
-    if "cannot start any token" in problem and "\\t" in problem or "tab" in problem:
+    if ("cannot start any token" in problem and "\\t" in problem) or "tab" in problem:
         return "Indent with spaces, not tabs."
     if "mapping values are not allowed" in problem:
         return "Quote a text that contains `: `, or check the indentation of this line."

@@ -357,9 +357,12 @@ class CaseSpec:
     expect: Mapping[str, object]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RuleSet:
-    """A whole rule set, linked: every name in it points at something that is there."""
+    """A whole rule set, linked: every name in it points at something that is there.
+
+    Two rule sets are the same when their digests are; the objects compare by identity.
+    """
 
     name: str
     version: str
