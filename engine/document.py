@@ -50,8 +50,8 @@ class WrittenNumber(float):
         number.written = written
         return number
 
-    def __getnewargs__(self) -> tuple[str]:
-        return (self.written,)
+    def __reduce__(self) -> tuple[type[WrittenNumber], tuple[str]]:
+        return (WrittenNumber, (self.written,))
 
 
 @dataclass(frozen=True, slots=True)

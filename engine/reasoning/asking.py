@@ -210,6 +210,19 @@ class Inquiry:
 
         return sorted(questions, key=rank)
 
+    def complete(self, evaluation: Evaluation, panel: str) -> Subject | None:
+        """One panel with every unknown answered some way; None where the budget runs out."""
+        job = replace(evaluation.job, panels={panel: evaluation.job.panels[panel]})
+        for _ in range(self.budget):
+            end = evaluate(self.program, job)
+            unknown = next(iter(self.stakes(end)), None)
+            if unknown is None:
+                return end.panels[panel]
+            where, fact = unknown
+            answer = self.domains.of(fact)[0]
+            job = job.tell(str(self.program.facts[fact].spec.about), where, fact, answer)
+        return None
+
     # --- witnesses ---------------------------------------------------------------------------
 
     def verdict(
@@ -236,14 +249,16 @@ class Inquiry:
 
     def _scopes(self, evaluation: Evaluation, question: Question) -> list[tuple[str, ...]]:
         """Sets of panels to complete together: one at a time, all where panels are gathered."""
-        alone = (
+        alone: list[tuple[str, ...]] = (
             [(question.panel,)]
             if question.panel is not None
-            else [(name,) for name in evaluation.panels] or [()]
+            else [(name,) for name in evaluation.panels]
         )
+        if not alone:
+            return [()]
         if len(evaluation.panels) > 1 and self._gathers:
             return [*alone, tuple(evaluation.panels)]
-        return list(alone)
+        return alone
 
     @cached_property
     def _gathers(self) -> bool:

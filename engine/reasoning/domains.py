@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
-from engine.facts import FactValue, Told
+from engine.facts import FactValue, Spots, Told
 from engine.quantity import Kind
 from engine.reasoning.kleene import leaves
 from engine.reasoning.program import Program
@@ -108,7 +108,7 @@ def _between(points: set[Fraction], spec: FactSpec) -> list[Fraction]:
         ordered = [spec.plausible[0] if spec.plausible else Fraction(1)]
     margin = Fraction(1) if whole else max(abs(ordered[-1]), Fraction(1)) / 2
     found = [ordered[0] - margin, ordered[0]]
-    for low, high in zip(ordered, ordered[1:], strict=False):
+    for low, high in pairwise(ordered):
         middle = (low + high) / 2
         found += [Fraction(int(middle)) if whole else middle, high]
     found.append(ordered[-1] + margin)
@@ -118,10 +118,14 @@ def _between(points: set[Fraction], spec: FactSpec) -> list[Fraction]:
     return sorted(set(found))
 
 
-def _surveys(points: list[Fraction]) -> list[tuple[tuple[Fraction, ...], ...]]:
-    even = [((point,),) * _SPOTS for point in points]
-    stepped = [((low,),) * _SPOTS + ((high,),) * _SPOTS for low, high in combinations(points, 2)]
-    peaked = [((low,),) * (2 * _SPOTS) + ((high,),) for low, high in combinations(points, 2)]
+def _surveys(points: list[Fraction]) -> list[Spots]:
+    even: list[Spots] = [((point,),) * _SPOTS for point in points]
+    stepped: list[Spots] = [
+        ((low,),) * _SPOTS + ((high,),) * _SPOTS for low, high in combinations(points, 2)
+    ]
+    peaked: list[Spots] = [
+        ((low,),) * (2 * _SPOTS) + ((high,),) for low, high in combinations(points, 2)
+    ]
     return even + stepped[: 4 * len(points)] + peaked[: 4 * len(points)]
 
 

@@ -26,7 +26,8 @@ class Subject:
 
     `vector` holds a state a slot, `exact` the exact value of every known fact by slot, `truths`
     the truth of every rule about this subject by rule index. `refused` names told facts that were
-    set aside, with the reason; `failed` reckoned facts that could not be worked out.
+    set aside, with the reason; `failed` reckoned facts that could not be worked out. `anyway`
+    holds truths to take for treatment rules where the answers still missing cannot matter.
     """
 
     vector: list[State]
@@ -34,6 +35,7 @@ class Subject:
     truths: list[Truth]
     refused: dict[str, str]
     failed: dict[str, str]
+    anyway: list[Truth] | None = None
 
 
 @dataclass(slots=True)
@@ -54,10 +56,20 @@ Watch = Callable[[int, Level, Subject, "str | None"], None]
 """Called after the rules of a level ran for one subject: level number, level, subject, panel."""
 
 
-def evaluate(program: Program, job: JobFacts, watch: Watch | None = None) -> Evaluation:
-    """Run every rule of the program over the told facts of a job."""
+def evaluate(
+    program: Program,
+    job: JobFacts,
+    watch: Watch | None = None,
+    anyway: Mapping[str, list[Truth]] | None = None,
+) -> Evaluation:
+    """Run every rule of the program over the told facts of a job.
+
+    `anyway` gives, by panel, the truths of treatment rules to take as they are.
+    """
     car = start(program, {**job.shop, **job.car})
     panels = {name: start(program, sheet) for name, sheet in job.panels.items()}
+    for name, truths in (anyway or {}).items():
+        panels[name].anyway = truths
     run(program, car, panels, watch)
     return Evaluation(program, job, car, panels)
 
@@ -116,6 +128,10 @@ def run_panel_level(program: Program, level: Level, panel: Subject, car: Subject
     vector, truths = panel.vector, panel.truths
     for rule in level.panel_rules:
         truths[rule.index] = rule.holds(vector)
+    if panel.anyway is not None:
+        for rule in level.panel_rules:
+            if rule.rule.then.treatment:
+                truths[rule.index] = panel.anyway[rule.index]
 
 
 def work_out(
@@ -155,7 +171,8 @@ def work_out(
 
 
 def _gather(fact: CompiledFact, panels: Iterable[Subject]) -> State:
-    assert fact.gathered is not None and fact.spec.gathered is not None
+    assert fact.gathered is not None
+    assert fact.spec.gathered is not None
     truths = [fact.gathered(panel.vector) for panel in panels]
     if fact.spec.gathered.quantifier == "any":
         return "yes" if True in truths else OPEN if None in truths else "no"

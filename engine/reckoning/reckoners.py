@@ -112,7 +112,8 @@ def _odd_spots(given: Given) -> Fraction:
 
 
 def _deepest_filler(given: Given) -> Fraction:
-    return max(max(spot) for spot in given.values["filler.readings"])
+    depths: tuple[tuple[Fraction, ...], ...] = given.values["filler.readings"]
+    return max(max(spot) for spot in depths)
 
 
 def _if_sanded(given: Given) -> Fraction:

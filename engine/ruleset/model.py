@@ -240,7 +240,7 @@ class Then:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule. `applies_while_open`: its holds and cautions stand until the facts rule them out."""
+    """One rule; with `applies_while_open` its holds and cautions stand until ruled out."""
 
     id: str
     about: About

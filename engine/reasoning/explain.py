@@ -1,0 +1,215 @@
+"""Why an outcome came about, as a tree down to what was measured, and why another did not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from engine.facts import Told
+from engine.reasoning.evaluate import Evaluation
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
+from engine.reasoning.program import TREATMENT, CompiledRule
+from engine.reasoning.settling import settle
+from engine.reasoning.wording import Wording
+from engine.ruleset.model import All, Condition, Leaf, Not, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One node of an explanation.
+
+    `kind` is `treatment`, `rule`, `test`, `group` or `fact`; `truth` tells whether the rule or
+    test holds (None: open). `told` carries who, when and with what for a told fact.
+    """
+
+    kind: str
+    text: str
+    truth: Truth = True
+    name: str | None = None
+    source: Source | None = None
+    told: Told | None = None
+    parts: tuple[Reason, ...] = ()
+
+    def walk(self) -> Iterator[tuple[int, Reason]]:
+        """This node and everything below it, with its depth."""
+        yield 0, self
+        for part in self.parts:
+            for depth, reason in part.walk():
+                yield depth + 1, reason
+
+
+@dataclass(frozen=True, slots=True)
+class Explainer:
+    """Explains one evaluation."""
+
+    evaluation: Evaluation
+
+    @property
+    def wording(self) -> Wording:
+        return Wording(self.evaluation)
+
+    def treatment(self, panel: str) -> Reason:
+        """Why a panel got its treatment: the winning rules, down to what was told."""
+        program = self.evaluation.program
+        subject = self.evaluation.panels[panel]
+        settled = settle(program, subject.truths)
+        if settled.treatment is None:
+            could = ", ".join(settled.possible) or "none"
+            return Reason("treatment", f"open; still possible: {could}", None)
+        title = program.ruleset.treatments[settled.treatment].title
+        return Reason(
+            "treatment",
+            f"{settled.treatment}: {title}",
+            name=settled.treatment,
+            parts=tuple(self.rule(program.rules[index], panel) for index in settled.winners),
+        )
+
+    def rule(self, compiled: CompiledRule, where: str | None) -> Reason:
+        """A rule with its tests and the facts they rest on."""
+        subject = self.evaluation.subject(where)
+        rule = compiled.rule
+        when = self._condition(rule.when, where, frozenset((rule.id,)))
+        return Reason(
+            "rule",
+            self.wording.because(rule, where),
+            subject.truths[compiled.index],
+            rule.id,
+            rule.source,
+            parts=when.parts if isinstance(rule.when, All) else (when,),
+        )
+
+    def _condition(
+        self, condition: Condition, where: str | None, seen: frozenset[str], negated: bool = False
+    ) -> Reason:
+        truth = self._truth(condition, where)
+        truth = truth if not negated or truth is None else not truth
+        if isinstance(condition, Leaf):
+            fact = self.fact(condition.fact, where, seen)
+            text = f"{self.wording.test(condition, negated=negated)}"
+            return Reason(
+                "test", text, truth, condition.limit, self._limit(condition), None, (fact,)
+            )
+        if isinstance(condition, Not):
+            return self._condition(condition.part, where, seen, not negated)
+        both = isinstance(condition, All) is not negated
+        return Reason(
+            "group",
+            "all of" if both else "any of",
+            truth,
+            parts=tuple(self._condition(part, where, seen, negated) for part in condition.parts),
+        )
+
+    def _limit(self, leaf: Leaf) -> Source | None:
+        return self.evaluation.program.ruleset.limits[leaf.limit].source if leaf.limit else None
+
+    def _truth(self, condition: Condition, where: str | None) -> Truth:
+        check = compile_condition(condition, self.evaluation.program.slots)
+        return check(self.evaluation.subject(where).vector)
+
+    def fact(self, name: str, where: str | None, seen: frozenset[str] = frozenset()) -> Reason:
+        """A fact with its value and, below it, what it was reckoned or concluded from."""
+        program = self.evaluation.program
+        if name == TREATMENT:
+            text = f"treatment: {self.wording.state(self.evaluation.subject(where), name)}"
+            return Reason("fact", text, name=name)
+        spec = program.facts[name].spec
+        home = where if spec.about == "panel" else None
+        subject = self.evaluation.subject(home)
+        text = f"{spec.title}: {self.wording.state(subject, name)}"
+        if name in subject.refused:
+            text += f" (set aside: {self.wording.fill(subject.refused[name], home)})"
+        if name in subject.failed:
+            text += f" ({subject.failed[name]})"
+        told = self._told(name, home)
+        if told is None and spec.assume is not None and spec.told:
+            text += " (assumed, nobody said otherwise)"
+        return Reason("fact", text, name=name, told=told, parts=self._below(name, home, seen))
+
+    def _told(self, name: str, where: str | None) -> Told | None:
+        spec = self.evaluation.program.facts[name].spec
+        return self.evaluation.job.sheet(str(spec.about), where).get(name)
+
+    def _below(self, name: str, where: str | None, seen: frozenset[str]) -> tuple[Reason, ...]:
+        program = self.evaluation.program
+        compiled = program.facts[name]
+        if name in seen:
+            return ()
+        seen |= {name}
+        if compiled.reckoner is not None:
+            return tuple(self.fact(read, where, seen) for read in compiled.reckoner.reads)
+        subject = self.evaluation.subject(where)
+        state = subject.vector[compiled.slot]
+        reasons: list[Reason] = []
+        for index, value in compiled.concluders:
+            rule = program.rules[index]
+            fires = subject.truths[index] is True and value == state
+            if rule.rule.id not in seen and (
+                fires or (state is OPEN and subject.truths[index] is None)
+            ):
+                reasons.append(self.rule(rule, where))
+        return tuple(reasons)
+
+    # --- why not -------------------------------------------------------------------------------
+
+    def why_not(self, panel: str, treatment: str) -> str:
+        """One sentence on why a panel did not get a treatment."""
+        program = self.evaluation.program
+        subject = self.evaluation.panels[panel]
+        settled = settle(program, subject.truths)
+        giving = [rule for rule in program.rules if rule.rule.then.treatment == treatment]
+        for index, beaten_by in settled.losers:
+            rule = program.rules[index].rule
+            if rule.then.treatment != treatment:
+                continue
+            if beaten_by:
+                winner = program.rules[beaten_by[0]].rule
+                return f"{rule.id} asked for it, but {winner.id} beats that rule."
+            winner = program.rules[settled.winners[0]].rule
+            return f"{rule.id} asked for it, but {winner.id} goes deeper."
+        nearest = self._nearest(giving, panel)
+        if nearest is None:
+            return "No rule gives it."
+        rule_id, missing = nearest
+        return f"Nearest rule {rule_id} would need {'; and '.join(missing)}."
+
+    def _nearest(self, rules: Iterable[CompiledRule], panel: str) -> tuple[str, list[str]] | None:
+        best: tuple[str, list[str]] | None = None
+        for compiled in rules:
+            missing = self._missing(compiled.rule.when, panel, negated=False)
+            if missing and (best is None or len(missing) < len(best[1])):
+                best = (compiled.rule.id, missing)
+        return best
+
+    def _missing(self, condition: Condition, panel: str, *, negated: bool) -> list[str]:
+        """The fewest tests that would have to turn out otherwise."""
+        truth = self._truth(condition, panel)
+        if truth is not None and truth is not negated:
+            return []
+        if isinstance(condition, Leaf):
+            return [self._lacking(condition, panel, negated)]
+        if isinstance(condition, Not):
+            return self._missing(condition.part, panel, negated=not negated)
+        parts = [self._missing(part, panel, negated=negated) for part in condition.parts]
+        if isinstance(condition, All) is not negated:
+            return [text for part in parts for text in part]
+        return min(parts, key=len)
+
+    def _lacking(self, leaf: Leaf, panel: str, negated: bool) -> str:
+        wanted = self.wording.test(leaf, negated=negated)
+        program = self.evaluation.program
+        subject = self.evaluation.panels[panel]
+        state = subject.vector[program.slots[leaf.fact]]
+        if state is OPEN or state is UNSURE:
+            return f"{wanted} (not known)"
+        if state is NOT_APPLICABLE:
+            return f"{wanted} (not applicable)"
+        found = self.wording.state(subject, leaf.fact)
+        known = subject.exact.get(program.slots[leaf.fact])
+        return f"{wanted} (it is {found}{self._by_how_much(leaf, known)})"
+
+    def _by_how_much(self, leaf: Leaf, known: object) -> str:
+        if not isinstance(known, Fraction) or not isinstance(leaf.operand, Fraction):
+            return ""
+        gap = abs(known - leaf.operand)
+        return f", {self.wording.gap(leaf.fact, gap)} away" if gap else ", just at it"

@@ -1,0 +1,179 @@
+"""Facts, limits and rule texts put into words, in the units the region works with."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from engine.facts import Spots
+from engine.quantity import Kind, show, show_against
+from engine.reasoning.evaluate import Evaluation, Known, Subject
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, leaves
+from engine.reasoning.program import TREATMENT
+from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
+
+_PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
+_REGION = "shop.region"
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Puts one evaluation into words."""
+
+    evaluation: Evaluation
+
+    @property
+    def ruleset(self) -> RuleSet:
+        return self.evaluation.program.ruleset
+
+    def unit(self, kind: Kind | None) -> str | None:
+        """The unit quantities of this kind are shown in."""
+        slot = self.evaluation.program.slots.get(_REGION)
+        region = self.evaluation.car.vector[slot] if slot is not None else None
+        shown = self.ruleset.shown_units.get(region) if isinstance(region, str) else None
+        if shown is None:
+            shown = self.ruleset.shown_units.get(self.ruleset.shown_by_default, {})
+        return shown.get(kind) if kind is not None else None
+
+    def value(self, spec: FactSpec, value: Known) -> str:
+        """A known value as a person would read it."""
+        if isinstance(value, Fraction):
+            if spec.quantity is None:
+                return str(value)
+            return show(value, spec.quantity, self.unit(spec.quantity))
+        if isinstance(value, frozenset):
+            return ", ".join(choice for choice in spec.choice_ids if choice in value) or "none"
+        if isinstance(value, tuple):
+            return self._spots(spec, value)
+        return value
+
+    def _spots(self, spec: FactSpec, spots: Spots) -> str:
+        kind = spec.quantity or Kind.THICKNESS
+        unit = self.unit(kind)
+        return ", ".join(
+            "/".join(show(reading, kind, unit).rsplit(" ", 1)[0] for reading in spot)
+            for spot in spots
+        ) + (f" {unit}" if unit else "")
+
+    def state(self, subject: Subject, fact: str) -> str:
+        """The state of a fact in words, also where it is not known."""
+        program = self.evaluation.program
+        state = subject.vector[program.slots[fact]]
+        if state is OPEN or state is UNSURE:
+            return "not known"
+        if state is NOT_APPLICABLE:
+            return "not applicable"
+        if fact == TREATMENT:
+            return str(state)
+        return self.value(program.facts[fact].spec, self._known(subject, fact))
+
+    def _known(self, subject: Subject, fact: str) -> Known:
+        slot = self.evaluation.program.slots[fact]
+        known = subject.exact.get(slot)
+        if known is None:
+            known = self.evaluation.car.exact.get(slot)
+        state: Known = subject.vector[slot]
+        return state if known is None else known
+
+    def limit(self, name: str, kind: Kind | None = None) -> str:
+        """A limit in the units of the region; a limit written in that unit stays as written."""
+        limit = self.ruleset.limits[name]
+        shown_as = kind or limit.kind
+        return show(limit.amount, shown_as, self.unit(shown_as))
+
+    def because(self, rule: Rule, where: str | None) -> str:
+        """A rule's reason with facts and limits filled in."""
+        return self.fill(rule.because, where, rule.when)
+
+    def fill(self, text: str, where: str | None, when: Condition | None = None) -> str:
+        """Fill `{fact}`, `{limit}` and `{panel}` placeholders."""
+        subject = self.evaluation.subject(where)
+        compared = self._compared(subject, when)
+
+        def put(match: re.Match[str]) -> str:
+            name = match.group(1)
+            if name == "panel":
+                return where or "the car"
+            if name in compared:
+                return compared[name]
+            if name in self.ruleset.limits:
+                return self.limit(name)
+            if name in self.evaluation.program.slots:
+                return self.state(subject, name)
+            return match.group(0)
+
+        return _PLACEHOLDER.sub(put, text)
+
+    def _compared(self, subject: Subject, when: Condition | None) -> dict[str, str]:
+        """Texts of facts and the limits they are compared with, rounded so as not to mislead."""
+        found: dict[str, str] = {}
+        for leaf in leaves(when):
+            pair = self._pair(subject, leaf)
+            if pair and leaf.limit:
+                found.setdefault(leaf.fact, pair[0])
+                found[leaf.limit] = pair[1]
+        return found
+
+    def _pair(self, subject: Subject, leaf: Leaf) -> tuple[str, str] | None:
+        spec = self.evaluation.program.facts.get(leaf.fact)
+        if spec is None or not isinstance(leaf.operand, Fraction) or spec.spec.quantity is None:
+            return None
+        known = subject.exact.get(spec.slot, self.evaluation.car.exact.get(spec.slot))
+        kind = spec.spec.quantity
+        if not isinstance(known, Fraction):
+            return None
+        return show_against(known, leaf.operand, kind, self.unit(kind))
+
+    def test(self, leaf: Leaf, *, negated: bool = False) -> str:
+        """What a test asks for, such as `typical film above 12 mil`."""
+        program = self.evaluation.program
+        spec = program.facts[leaf.fact].spec if leaf.fact in program.facts else None
+        title = spec.title.lower() if spec else leaf.fact
+        if leaf.test is Test.KNOWN:
+            known = (leaf.operand == "yes") is not negated
+            return f"{title} {'known' if known else 'not known'}"
+        if isinstance(leaf.operand, frozenset):
+            wanted = " or ".join(self._operand(spec, member) for member in _in_order(spec, leaf))
+            verb = "include" if leaf.test is Test.INCLUDES else "be"
+            return f"{title} to {'not ' if negated else ''}{verb} {wanted}"
+        limit = self._operand(spec, leaf.operand)
+        word = _OPPOSITE[leaf.test] if negated else leaf.test
+        return f"{title} {_WORDS[word]} {limit}"
+
+    def gap(self, fact: str, amount: Fraction) -> str:
+        """A difference between two values of a fact; a temperature's is no temperature."""
+        spec = self.evaluation.program.facts[fact].spec
+        kind = spec.quantity or Kind.NUMBER
+        if kind is Kind.TEMPERATURE:
+            kind = Kind.TEMPERATURE_DIFFERENCE
+        return show(amount, kind, self.unit(kind))
+
+    def _operand(self, spec: FactSpec | None, operand: str | Fraction) -> str:
+        if isinstance(operand, str):
+            return operand
+        kind = spec.quantity if spec else None
+        return show(operand, kind, self.unit(kind)) if kind else str(operand)
+
+
+_WORDS = {
+    Test.ABOVE: "above",
+    Test.AT_LEAST: "at least",
+    Test.BELOW: "below",
+    Test.AT_MOST: "at most",
+}
+_OPPOSITE = {
+    Test.ABOVE: Test.AT_MOST,
+    Test.AT_LEAST: Test.BELOW,
+    Test.BELOW: Test.AT_LEAST,
+    Test.AT_MOST: Test.ABOVE,
+}
+
+
+def _in_order(spec: FactSpec | None, leaf: Leaf) -> list[str | Fraction]:
+    assert isinstance(leaf.operand, frozenset)
+    members: list[str | Fraction] = list(leaf.operand)
+    if spec is not None and spec.kind in (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO):
+        order = {choice: rank for rank, choice in enumerate(spec.choice_ids)}
+        return sorted(members, key=lambda member: order.get(str(member), 0))
+    return sorted(members, key=str)
