@@ -1,0 +1,179 @@
+"""Converts amounts between units and writes them so that a person can read them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from engine.errors import Problem, QuantityError, did_you_mean
+from engine.quantity.units import (
+    CURRENCY_SIGNS,
+    KINDS,
+    Dimension,
+    Kind,
+    Unit,
+    find_currency,
+    find_unit,
+    unit_words,
+)
+
+_MONEY_DECIMALS = 2
+
+
+def base_unit(kind: Kind) -> str:
+    """The unit amounts of `kind` are kept in; "" for money, counts, numbers and years."""
+    return KINDS[kind].base
+
+
+def canonical_unit(kind: Kind) -> str:
+    """The unit values of `kind` are reported in; "" for money, counts, numbers and years."""
+    return KINDS[kind].canonical
+
+
+def to_canonical(amount: Fraction, kind: Kind) -> Fraction:
+    """An amount in the base unit of `kind`, turned into its canonical unit."""
+    return to_unit(amount, kind, canonical_unit(kind))
+
+
+def to_unit(amount: Fraction, kind: Kind, unit: str) -> Fraction:
+    """An amount in the base unit of `kind`, turned into `unit`, exactly.
+
+    Money is never converted: any currency leaves the amount as it is. Raises QuantityError where
+    `unit` is no unit of `kind`.
+    """
+    found = unit_of(kind, unit)
+    return (Fraction(amount) - found.shift) / found.factor
+
+
+def from_unit(amount: Fraction, kind: Kind, unit: str) -> Fraction:
+    """An amount in `unit`, turned into the base unit of `kind`, exactly.
+
+    Raises QuantityError where `unit` is no unit of `kind`.
+    """
+    found = unit_of(kind, unit)
+    return Fraction(amount) * found.factor + found.shift
+
+
+def show(amount: Fraction, kind: Kind, unit: str | None = None, digits: int | None = None) -> str:
+    """An amount in the base unit of `kind`, written in `unit` for reading: `5.05 mil`, `$12.50`.
+
+    Without `unit` the canonical one is used (a time under one hour is given in minutes). A value
+    with few decimals is shown as it is, any other rounded as suits the unit; `digits` sets the
+    number of decimals instead. Trailing zeros are left out. Two unequal amounts can read alike:
+    beside a limit use `show_against`. Raises QuantityError where `unit` is no unit of `kind`.
+    """
+    shown = _shown_unit(amount, kind, unit)
+    value = _in_unit(amount, shown)
+    decimals = _sensible_decimals(value, shown) if digits is None else digits
+    return _dress(_round(value, decimals), decimals, shown)
+
+
+def show_against(
+    amount: Fraction, limit: Fraction, kind: Kind, unit: str | None = None
+) -> tuple[str, str]:
+    """The texts of an amount and of a limit, both in the base unit of `kind`, written in `unit`.
+
+    Unequal values get as many decimals as it takes for the two texts to differ in the same
+    direction as the values; equal values give equal texts. Raises QuantityError where `unit` is
+    no unit of `kind`.
+    """
+    shown = _shown_unit(limit, kind, unit)
+    value, bound = _in_unit(amount, shown), _in_unit(limit, shown)
+    places = (_sensible_decimals(value, shown), _sensible_decimals(bound, shown))
+    rounded = (_round(value, places[0]), _round(bound, places[1]))
+    more = max(places)
+    while _order(*rounded) != _order(value, bound):
+        places = (more, more)
+        rounded = (_round(value, more), _round(bound, more))
+        more += 1
+    return _dress(rounded[0], places[0], shown), _dress(rounded[1], places[1], shown)
+
+
+def show_exact(amount: Fraction, kind: Kind, unit: str | None = None) -> str:
+    """An amount written without any rounding, as a fraction where no decimal is exact.
+
+    `parse_quantity` reads the text back to the same amount, within the length it accepts. Raises
+    QuantityError where `unit` is no unit of `kind`.
+    """
+    found = unit_of(kind, canonical_unit(kind) if unit is None else unit)
+    return f"{exact_numeral(_in_unit(amount, found))} {found.symbol or found.name}".rstrip()
+
+
+def exact_numeral(value: Fraction) -> str:
+    """`value` as a decimal where one is exact, else as `n/d`."""
+    rest = value.denominator
+    twos = (rest & -rest).bit_length() - 1
+    rest >>= twos
+    fives = 0
+    while rest % 5 == 0:
+        rest //= 5
+        fives += 1
+    if rest != 1:
+        return f"{value.numerator}/{value.denominator}"
+    return _decimal_text(value, max(twos, fives))
+
+
+def unit_of(kind: Kind, unit: str) -> Unit:
+    """The unit of `kind` that `unit` spells; raises QuantityError where it spells none."""
+    dimension = KINDS[kind].dimension
+    if dimension is Dimension.MONEY:
+        code = find_currency(unit) if unit else ""
+        if code is not None:
+            return Unit(code, dimension, Fraction(1), (), _MONEY_DECIMALS, _MONEY_DECIMALS)
+    elif (found := find_unit(unit, dimension)) is not None:
+        return found
+    words = unit_words(kind)
+    fix = did_you_mean(unit, words) or f"Units here: {', '.join(words[:12]) or 'none'}."
+    raise QuantityError(
+        Problem("unknown-unit", f"{unit!r} is no unit of {KINDS[kind].noun}", fix=fix)
+    )
+
+
+def _shown_unit(amount: Fraction, kind: Kind, unit: str | None) -> Unit:
+    if unit is None and kind is Kind.TIME and 0 < abs(amount) < 1:
+        return unit_of(kind, "min")
+    return unit_of(kind, canonical_unit(kind) if unit is None else unit)
+
+
+def _in_unit(amount: Fraction, unit: Unit) -> Fraction:
+    return (Fraction(amount) - unit.shift) / unit.factor
+
+
+def _sensible_decimals(value: Fraction, unit: Unit) -> int:
+    if unit.dimension is Dimension.MONEY and value.denominator == 1:
+        return 0
+    for decimals in range(unit.exact + 1):
+        if (value * 10**decimals).denominator == 1:
+            return max(decimals, unit.decimals if unit.dimension is Dimension.MONEY else 0)
+    # Rounding 0.004 mil to `0 mil` would hide that there is anything: keep two figures.
+    decimals = unit.decimals
+    while abs(value) * 10**decimals < 10:
+        decimals += 1
+    return decimals
+
+
+def _round(value: Fraction, decimals: int) -> Fraction:
+    """Half away from zero, as people round."""
+    scale = 10**decimals
+    steps = (abs(value) * scale * 2 + 1) // 2
+    return Fraction(steps if value >= 0 else -steps, scale)
+
+
+def _decimal_text(value: Fraction, decimals: int) -> str:
+    figures = str(abs(value.numerator) * 10**decimals // value.denominator).zfill(decimals + 1)
+    whole, part = (figures[:-decimals], figures[-decimals:]) if decimals else (figures, "")
+    return ("-" if value < 0 else "") + whole + (f".{part}" if part else "")
+
+
+def _dress(value: Fraction, decimals: int, unit: Unit) -> str:
+    text = _decimal_text(value, decimals)
+    if unit.dimension is Dimension.MONEY:
+        sign = CURRENCY_SIGNS.get(unit.name)
+        if sign:
+            return f"-{sign}{text[1:]}" if value < 0 else f"{sign}{text}"
+    elif "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"{text} {unit.symbol or unit.name}".rstrip()
+
+
+def _order(left: Fraction, right: Fraction) -> int:
+    return (left > right) - (left < right)
