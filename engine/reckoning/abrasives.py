@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import Protocol
 
 from engine.errors import ReckoningError, did_you_mean
 from engine.reckoning.inputs import Number, positive, show, whole
+from engine.reckoning.tables import TableLike, pick
 
 _TABLE = "give it in the rule set's table of abrasives"
 _LIMIT = "set it in the rule set's limits"
@@ -135,18 +136,26 @@ class Grades:
         return Grades(kept, {g: p for g, p in self._nearest.items() if p in kept})
 
 
-def grades_from_tables(p_table: Mapping[str, Any], cami_table: Mapping[str, Any] | None) -> Grades:
+def grades_from_tables(p_table: TableLike, cami_table: TableLike | None) -> Grades:
     """Grades from the rule set's tables.
 
     The P table has the columns grade and median-um; the CAMI table grade and nearest-p.
-    Raises ReckoningError naming a column or row that is wrong.
+    Raises ReckoningError naming what is wrong, a grade given twice included.
     """
-    medians = {parse_grade(grade): size for grade, size in _columns(p_table, "grade", "median-um")}
-    nearest = {
-        parse_grade(grade): parse_grade(near)
-        for grade, near in (_columns(cami_table, "grade", "nearest-p") if cami_table else ())
-    }
+    medians: dict[Grade, Number] = {}
+    for text, size in pick(p_table, "P grades", "grade", "median-um"):
+        _once(parse_grade(text), medians)
+        medians[parse_grade(text)] = size
+    nearest: dict[Grade, Grade] = {}
+    for text, near in pick(cami_table, "CAMI grades", "grade", "nearest-p") if cami_table else ():
+        _once(parse_grade(text), nearest)
+        nearest[parse_grade(text)] = parse_grade(near)
     return Grades(medians, nearest)
+
+
+def _once(grade: Grade, held: Mapping[Grade, object]) -> None:
+    if grade in held:
+        raise ReckoningError(f"the table gives {grade} twice; keep one row")
 
 
 def grain_ratio(coarse: Grade, fine: Grade, grades: Grades) -> Fraction:
@@ -281,22 +290,3 @@ def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> 
 
 def _unevenness(coarse: Grade, fine: Grade, grades: Grades) -> float:
     return math.log(grain_ratio(coarse, fine, grades)) ** 2
-
-
-def _columns(table: Mapping[str, Any], *names: str) -> list[tuple[Any, ...]]:
-    columns: Sequence[str] = list(table.get("columns", ()))
-    missing = [name for name in names if name not in columns]
-    if missing:
-        raise ReckoningError(
-            f"the table of abrasives lacks the column {', '.join(missing)}; it has "
-            + (", ".join(map(str, columns)) or "none")
-        )
-    places = [columns.index(name) for name in names]
-    rows: list[tuple[Any, ...]] = []
-    for row in table.get("rows", ()):
-        if len(row) != len(columns):
-            raise ReckoningError(
-                f"a row of the table of abrasives has {len(row)} cells, not {len(columns)}"
-            )
-        rows.append(tuple(row[place] for place in places))
-    return rows

@@ -25,6 +25,7 @@ from engine.reckoning.inputs import (
     show,
     whole,
 )
+from engine.reckoning.tables import TableLike, pick
 
 _SHEET = "take it from the product data sheet"
 _AREA = "measure the panel"
@@ -143,6 +144,12 @@ class EfficiencyBand:
 
     up_to_m2: Number | None
     percent: Number
+
+
+def efficiency_bands_from_table(table: TableLike) -> tuple[EfficiencyBand, ...]:
+    """Bands from a table with the columns up-to-m2 (`any` for the last) and percent."""
+    rows = pick(table, "transfer efficiency", "up-to-m2", "percent")
+    return tuple(EfficiencyBand(None if upto == "any" else upto, value) for upto, value in rows)
 
 
 def efficiency_for_area(area_m2: Number, *, table: Sequence[EfficiencyBand]) -> Fraction:

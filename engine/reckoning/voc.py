@@ -8,11 +8,10 @@ authority to say.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
-from typing import Any
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import (
@@ -22,6 +21,7 @@ from engine.reckoning.inputs import (
     positive,
     show,
 )
+from engine.reckoning.tables import TableLike, pick
 
 _SHEET = "take it from the product's safety or technical data sheet"
 _MIX = "mix as the product data sheet instructs and take it per litre of that mix"
@@ -170,32 +170,23 @@ class VocVerdict:
     over_by_g_per_L: Fraction
 
 
-def limits_from_table(table: Mapping[str, Any]) -> tuple[VocLimit, ...]:
+def limits_from_table(table: TableLike) -> tuple[VocLimit, ...]:
     """Limits from a table with the columns category, limit-g-per-L and basis.
 
     Raises ReckoningError naming a column or a row that is wrong.
     """
-    columns = list(table.get("columns", ()))
-    try:
-        places = [columns.index(name) for name in ("category", "limit-g-per-L", "basis")]
-    except ValueError:
-        raise ReckoningError(
-            "a table of VOC limits needs the columns category, limit-g-per-L and basis; it has "
-            + (", ".join(map(str, columns)) or "none")
-        ) from None
-    limits: list[VocLimit] = []
-    for row in table.get("rows", ()):
-        if len(row) != len(columns):
-            raise ReckoningError(f"a row of VOC limits has {len(row)} cells, not {len(columns)}")
-        category, limit, basis = (row[place] for place in places)
+    limits: dict[str, VocLimit] = {}
+    for category, limit, basis in pick(table, "VOC limits", "category", "limit-g-per-L", "basis"):
         if basis not in {known.value for known in Basis}:
             raise ReckoningError(
                 f"the VOC limit of {category} has the basis {basis!r}; right are "
                 + ", ".join(known.value for known in Basis)
             )
+        if category in limits:
+            raise ReckoningError(f"the table gives {category} two VOC limits; keep one row")
         exact = positive(f"VOC limit of {category}", limit, "set it in the rule set's tables")
-        limits.append(VocLimit(str(category), exact, Basis(basis)))
-    return tuple(limits)
+        limits[category] = VocLimit(category, exact, Basis(basis))
+    return tuple(limits.values())
 
 
 def governing_limit(limits: Sequence[VocLimit], categories: Sequence[str]) -> VocLimit:
