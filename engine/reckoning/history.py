@@ -1,0 +1,162 @@
+"""What a film survey says of a panel's past, and how the panel compares with its neighbours.
+
+There is no thickness that proves a factory finish: the pattern within the panel and the other
+panels of the same car weigh more than any table. Lengths in micrometres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from engine.errors import ReckoningError
+from engine.reckoning.averages import median_of
+from engine.reckoning.inputs import Number, not_negative, positive, show, whole
+from engine.reckoning.outliers import odd_spots, two_groups
+from engine.reckoning.survey import Survey
+
+Kind = Literal["factory-like", "repainted", "mixed", "thin"]
+
+
+@dataclass(frozen=True, slots=True)
+class FilmHistory:
+    """The kind of film, the reasons for it, and the places (from 0) of spots that stand apart."""
+
+    kind: Kind
+    reasons: tuple[str, ...]
+    odd_spots: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PanelOffset:
+    """A panel's typical film against the median of the comparable panels.
+
+    `reference` and `offset` are None where no other panel compares.
+    """
+
+    typical: Fraction
+    reference: Fraction | None
+    offset: Fraction | None
+    compared_with: tuple[str, ...]
+
+    def stands_out(self, *, limit: Number) -> bool | None:
+        """Whether the offset reaches `limit` either way; None where nothing compares."""
+        reach = positive("the limit of the panel offset", limit, "see the rule set.")
+        return None if self.offset is None else abs(self.offset) >= reach
+
+
+def film_history(
+    survey: Survey,
+    *,
+    thin_below: Number,
+    factory_high: Number,
+    spread_limit: Number,
+    gap_limit: Number,
+    gap_ratio: Number,
+    alpha: Number,
+    fewest_spots: int,
+    fewest_for_odd: int,
+    odd_percent: Number,
+    odd_departure: Number,
+) -> FilmHistory:
+    """Name the kind of film a panel carries, uneven films first.
+
+    'mixed' where the spots fall into two groups (`two_groups`) or some stand apart (`odd_spots`,
+    made from `fewest_for_odd` spots up); else 'thin' where the typical film is below
+    `thin_below`, 'repainted' where it is above `factory_high`, and 'factory-like' between, both
+    ends in. Raises ReckoningError for fewer than `fewest_spots` spots, or a `thin_below` above
+    `factory_high`.
+    """
+    fewest = max(2, whole("the fewest spots for a film history", fewest_spots, "see the rule set."))
+    if survey.n < fewest:
+        raise ReckoningError(
+            f"It takes {fewest} spots to show how even the film is, and {survey.n} were read; "
+            f"read {fewest - survey.n} more."
+        )
+    for_odd = whole("the fewest spots for the odd-spot test", fewest_for_odd, "see the rule set.")
+    thin = not_negative("the limit of a thin film", thin_below, "see the rule set.")
+    high = positive("the top of a factory film", factory_high, "see the rule set.")
+    if thin > high:
+        raise ReckoningError(
+            f"The limit of a thin film, {show(thin)} µm, is above the top of a factory film, "
+            f"{show(high)} µm; correct the limits."
+        )
+
+    reasons: list[str] = []
+    groups = two_groups(
+        survey.spots, spread_limit=spread_limit, gap_limit=gap_limit, gap_ratio=gap_ratio
+    )
+    if groups.spread_over:
+        reasons.append(
+            f"the spots spread over {show(groups.spread)} µm, more than {show(spread_limit)} µm"
+        )
+    if groups.gap_over:
+        reasons.append(
+            f"the spots fall into two groups {show(groups.largest_gap)} µm apart: "
+            f"{len(groups.low)} thinner and {len(groups.high)} thicker"
+        )
+    odd: tuple[int, ...] = ()
+    unmade = None
+    if survey.n >= for_odd:
+        odd = odd_spots(
+            survey.spots,
+            alpha=alpha,
+            at_least=for_odd,
+            at_most_percent=odd_percent,
+            departure=odd_departure,
+        )
+        reasons += [
+            f"spot {index + 1} stands apart at {show(survey.spots[index])} µm" for index in odd
+        ]
+    else:
+        unmade = f"odd spots not tested: {survey.n} spots read, {for_odd} needed"
+
+    level_kind, level_reason = _level(survey, thin, high)
+    kind: Kind = "mixed" if reasons else level_kind
+    reasons.append(level_reason)
+    if survey.low < thin <= survey.typical:
+        reasons.append(f"the thinnest spot is {show(survey.low)} µm, below {show(thin)} µm")
+    if unmade:
+        reasons.append(unmade)
+    return FilmHistory(kind, tuple(reasons), odd)
+
+
+def panel_offsets(
+    typicals: Mapping[str, Number], *, kinds: Mapping[str, str]
+) -> dict[str, PanelOffset]:
+    """Each panel's typical film less the median of the other panels of the same kind.
+
+    `kinds` says for every panel what it may be compared with: panels of one word compare (say,
+    original steel). The reference is the same car, never a table. Raises ReckoningError for a
+    panel without a kind.
+    """
+    taken = {
+        panel: not_negative(f"the typical film of {panel}", value, "read the panel.")
+        for panel, value in typicals.items()
+    }
+    unplaced = [panel for panel in taken if panel not in kinds]
+    if unplaced:
+        raise ReckoningError(
+            f"It is not said what {', '.join(unplaced)} may be compared with; "
+            "state the substrate and the part."
+        )
+    return {panel: _offset(panel, taken, kinds) for panel in taken}
+
+
+def _offset(panel: str, taken: Mapping[str, Fraction], kinds: Mapping[str, str]) -> PanelOffset:
+    others = tuple(other for other in taken if other != panel and kinds[other] == kinds[panel])
+    if not others:
+        return PanelOffset(taken[panel], None, None, ())
+    reference = median_of(taken[other] for other in others)
+    return PanelOffset(taken[panel], reference, taken[panel] - reference, others)
+
+
+def _level(survey: Survey, thin: Fraction, high: Fraction) -> tuple[Kind, str]:
+    typical = f"the typical film is {show(survey.typical)} µm"
+    if survey.typical < thin:
+        return "thin", f"{typical}, below {show(thin)} µm"
+    if survey.typical > high:
+        return "repainted", f"{typical}, above {show(high)} µm"
+    return "factory-like", f"{typical}, between {show(thin)} and {show(high)} µm"

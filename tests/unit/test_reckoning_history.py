@@ -1,0 +1,126 @@
+"""What a survey says of a panel's past."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.errors import ReckoningError
+from engine.reckoning.history import FilmHistory, film_history, panel_offsets
+from engine.reckoning.survey import survey
+
+LIMITS: dict[str, Any] = {
+    "thin_below": 50,
+    "factory_high": 180,
+    "spread_limit": 50,
+    "gap_limit": 25,
+    "gap_ratio": 4,
+    "alpha": 0.05,
+    "fewest_spots": 3,
+    "fewest_for_odd": 6,
+    "odd_percent": 25,
+    "odd_departure": 25,
+}
+
+
+def history(*spots: float, **changed: Any) -> FilmHistory:
+    return film_history(survey(spots), **{**LIMITS, **changed})
+
+
+@pytest.mark.parametrize(
+    ("spots", "kind"),
+    [
+        ((125, 130, 128), "factory-like"),
+        ((180, 180, 180), "factory-like"),
+        ((181, 181, 181), "repainted"),
+        ((250, 255, 262), "repainted"),
+        ((50, 50, 50), "factory-like"),
+        ((49, 49, 49), "thin"),
+        ((120, 122, 240), "mixed"),
+        ((116, 119, 114, 243, 249, 246), "mixed"),
+        ((30, 32, 95), "mixed"),
+    ],
+)
+def test_kinds_and_their_edges(spots: tuple[float, ...], kind: str) -> None:
+    assert history(*spots).kind == kind
+
+
+def test_the_reasons_name_figures_and_limits() -> None:
+    found = history(116, 119, 114, 243, 249, 246)
+    assert found.reasons[0] == "the spots spread over 135 µm, more than 50 µm"
+    assert found.reasons[1] == (
+        "the spots fall into two groups 124 µm apart: 3 thinner and 3 thicker"
+    )
+
+
+def test_an_odd_spot_alone_makes_a_mixed_film() -> None:
+    found = history(120, 121, 122, 120, 121, 122, 150, gap_limit=100)
+    assert found.kind == "mixed"
+    assert found.odd_spots == (6,)
+    assert found.reasons[0] == "spot 7 stands apart at 150 µm"
+    assert history(120, 121, 122, 120, 121, 122, 123, gap_limit=100).kind == "factory-like"
+
+
+def test_a_test_that_could_not_be_made_is_said() -> None:
+    assert history(125, 130, 128).reasons[-1] == ("odd spots not tested: 3 spots read, 6 needed")
+    assert not any("not tested" in reason for reason in history(*[125] * 6).reasons)
+
+
+def test_a_thin_spot_on_a_thicker_panel_is_said() -> None:
+    found = history(45, 60, 62)
+    assert found.kind == "factory-like"
+    assert "the thinnest spot is 45 µm, below 50 µm" in found.reasons
+
+
+def test_too_few_spots_and_crossed_limits_are_refused() -> None:
+    with pytest.raises(ReckoningError, match=r"It takes 3 spots .* and 1 were read; read 2 more"):
+        history(125)
+    with pytest.raises(ReckoningError, match="above the top of a factory film"):
+        history(125, 130, 128, thin_below=200)
+
+
+@given(st.data(), st.lists(st.integers(0, 600), min_size=3, max_size=12))
+def test_order_does_not_change_the_kind(data: st.DataObject, spots: list[int]) -> None:
+    assert history(*spots).kind == history(*data.draw(st.permutations(spots))).kind
+
+
+@given(st.lists(st.integers(0, 600), min_size=3, max_size=12))
+def test_only_an_even_film_has_a_kind_by_level(spots: list[int]) -> None:
+    found = history(*spots)
+    if max(spots) - min(spots) > LIMITS["spread_limit"]:
+        assert found.kind == "mixed"
+    elif found.kind == "repainted":
+        assert sorted(spots)[len(spots) // 2] > LIMITS["factory_high"]
+    elif found.kind == "thin":
+        assert min(spots) < LIMITS["thin_below"]
+
+
+STEEL = {"roof": "steel", "bonnet": "steel", "left door": "steel", "bumper": "plastic"}
+
+
+def test_a_panel_is_held_against_its_like_on_the_same_car() -> None:
+    offsets = panel_offsets(
+        {"roof": 120, "bonnet": 128.5, "left door": 260, "bumper": 90}, kinds=STEEL
+    )
+    assert offsets["left door"].reference == Fraction("124.25")
+    assert offsets["left door"].offset == Fraction("135.75")
+    assert offsets["left door"].compared_with == ("roof", "bonnet")
+    assert offsets["left door"].stands_out(limit=30) is True
+    assert offsets["bumper"].offset is None
+    assert offsets["bumper"].stands_out(limit=30) is None
+
+
+def test_an_offset_at_the_limit_stands_out() -> None:
+    offsets = panel_offsets({"roof": 120, "bonnet": 150}, kinds=STEEL)
+    assert offsets["bonnet"].stands_out(limit=30) is True
+    assert offsets["roof"].stands_out(limit=30) is True
+    assert offsets["roof"].stands_out(limit=30.1) is False
+
+
+def test_a_panel_of_no_kind_is_refused() -> None:
+    with pytest.raises(ReckoningError, match="not said what wing may be compared with"):
+        panel_offsets({"wing": 100, "roof": 100}, kinds=STEEL)
