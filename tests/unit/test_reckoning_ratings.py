@@ -117,8 +117,9 @@ def test_the_cut_follows_the_film() -> None:
     assert cut(40, "soft") == "soft cut"
     assert cut(100, None) == "wide cut"
     assert cut(200, textured=True) == "X"
-    with pytest.raises(ReckoningError, match="depends on its base"):
-        cut(40, None)
+    for film in (40, 60):
+        with pytest.raises(ReckoningError, match="depends on its base"):
+            cut(film, None)
     with pytest.raises(ReckoningError, match="do not suit a textured film"):
         cut(100, textured=True)
     with pytest.raises(ReckoningError, match=r"suits a film of 250\.1 µm"):
