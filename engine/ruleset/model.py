@@ -221,6 +221,9 @@ class FactSpec:
 
     @property
     def choice_ids(self) -> tuple[str, ...]:
+        """What the fact can be; for a yes-no fact `no` comes first, so that `yes` outweighs it."""
+        if self.kind is FactKind.YES_NO:
+            return ("no", "yes")
         return tuple(choice.id for choice in self.choices)
 
 
@@ -339,6 +342,7 @@ class Table:
     rows: tuple[tuple[object, ...], ...]
     source: Source
     place: Place
+    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
