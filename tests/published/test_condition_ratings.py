@@ -32,7 +32,7 @@ TABLES = yaml.safe_load((ROOT / "rulesets/refinish/tables/ratings.yaml").read_te
 
 
 def rows(table: str) -> list[list[Any]]:
-    return TABLES[table]["rows"]  # type: ignore[no-any-return]
+    return TABLES[f"ratings.{table}"]["rows"]  # type: ignore[no-any-return]
 
 
 def pairs(table: str) -> list[tuple[Any, Any]]:

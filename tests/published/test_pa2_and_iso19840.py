@@ -36,7 +36,7 @@ TABLES = yaml.safe_load((ROOT / "rulesets/refinish/tables/survey.yaml").read_tex
 
 
 def rows(table: str) -> list[list[Any]]:
-    return TABLES[table]["rows"]  # type: ignore[no-any-return]
+    return TABLES[f"survey.{table}"]["rows"]  # type: ignore[no-any-return]
 
 
 def fraction(value: Any) -> Any:
@@ -45,7 +45,7 @@ def fraction(value: Any) -> Any:
 
 LEVELS = {row[0]: RestrictionLevel(*row[1:]) for row in rows("pa2-levels")}
 AREAS = [SizeStep(*row) for row in rows("pa2-areas")]
-COUNTS = dict(rows("pa2-counts"))
+COUNTS = {name.replace("-", "_"): least for name, least in rows("pa2-counts")}
 ISO_COUNTS = [SizeStep(*row) for row in rows("iso19840-counts")]
 CORRECTIONS = dict(rows("iso19840-corrections"))
 ISO_LIMITS = dict(rows("iso19840-acceptance"))
@@ -187,9 +187,9 @@ def test_iso19840_acceptance_of_100_um(readings: list[int], mean: str, accepted:
     found = iso19840_acceptance(
         readings,
         nominal=100,
-        scope_from=ISO_LIMITS["scope_from_um"],
-        lowest_percent=ISO_LIMITS["lowest_percent"],
-        below_share_percent=ISO_LIMITS["below_share_percent"],
+        scope_from=ISO_LIMITS["scope-from-um"],
+        lowest_percent=ISO_LIMITS["lowest-percent"],
+        below_share_percent=ISO_LIMITS["below-share-percent"],
         maximum=300,
     )
     assert found.mean == Fraction(mean)
