@@ -63,14 +63,13 @@ def tidy(text: str) -> str:
             out.append(char)
             continue
         plain = unicodedata.normalize("NFKC", char)
-        category = unicodedata.category(char)
         if char.isspace():
             out.append(" ")
         elif "\u2044" in plain and plain[-1].isascii() and plain[-1].isdigit():
             out.append(f" {plain.translate(_SAME_SIGN)} ")
         elif char in "²³" and out and out[-1][-1:].casefold() in tuple("mtn"):
             out.append(plain)
-        elif category != "Nd" and (category == "No" or plain[0].isdigit()):
+        elif unicodedata.category(char) != "Nd" and plain[0].isdigit():
             out.append(char)
         else:
             out.append(plain.translate(_SAME_SIGN))

@@ -72,20 +72,20 @@ def show_against(
 ) -> tuple[str, str]:
     """The texts of an amount and of a limit, both in the base unit of `kind`, written in `unit`.
 
-    Unequal values get as many decimals as it takes for the two texts to differ in the same
-    direction as the values; equal values give equal texts. Raises QuantityError where `unit` is
-    no unit of `kind`.
+    Both are rounded to the same decimals: as many as it takes for unequal values to differ in the
+    texts too, in the same direction; equal values give equal texts. Raises QuantityError where
+    `unit` is no unit of `kind`.
     """
     shown = _shown_unit(limit, kind, unit)
     value, bound = _in_unit(amount, shown), _in_unit(limit, shown)
-    places = (_sensible_decimals(value, shown), _sensible_decimals(bound, shown))
-    rounded = (_round(value, places[0]), _round(bound, places[1]))
-    more = max(places)
-    while _order(*rounded) != _order(value, bound):
-        places = (more, more)
-        rounded = (_round(value, more), _round(bound, more))
-        more += 1
-    return _dress(rounded[0], places[0], shown), _dress(rounded[1], places[1], shown)
+    # Both get the same decimals: 304.8001 rounded by itself reads 305, as if well over 304.8.
+    decimals = max(_sensible_decimals(value, shown), _sensible_decimals(bound, shown))
+    while _order(_round(value, decimals), _round(bound, decimals)) != _order(value, bound):
+        decimals += 1
+    return (
+        _dress(_round(value, decimals), decimals, shown),
+        _dress(_round(bound, decimals), decimals, shown),
+    )
 
 
 def show_exact(amount: Fraction, kind: Kind, unit: str | None = None) -> str:
