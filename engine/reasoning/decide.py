@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import lru_cache
+from typing import cast
 
 from engine.decision import (
     Asked,
@@ -238,7 +239,7 @@ class Assembly:
             state = subject.vector[compiled.slot]
             if state is OPEN or state is UNSURE or state is NOT_APPLICABLE:
                 continue
-            value: Known = subject.exact[compiled.slot] if compiled.slot in subject.exact else state
+            value: Known = subject.exact.get(compiled.slot, cast(Known, state))
             told = self._evaluation.job.sheet(str(compiled.spec.about), where).get(name)
             found[name] = ShownFact(
                 compiled.spec, value, self._wording.value(compiled.spec, value), told

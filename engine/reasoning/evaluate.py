@@ -217,4 +217,7 @@ def _reckon(program: Program, fact: CompiledFact, subject: Subject, car: Subject
         subject.failed[fact.spec.id] = error.format_message()
         subject.vector[fact.slot] = OPEN
         return
-    put(subject, fact.slot, value)
+    if value is None:
+        subject.vector[fact.slot] = NOT_APPLICABLE
+    else:
+        put(subject, fact.slot, value)

@@ -40,10 +40,13 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Reckoner:
-    """`reads` are fact ids, all needed; `limits` limit ids; `systems`: reads paint systems."""
+    """`reads` are fact ids, all needed; `limits` limit ids; `systems`: reads paint systems.
+
+    `compute` gives None where the fact does not apply, such as a test that needs more spots.
+    """
 
     reads: tuple[str, ...]
-    compute: Callable[[Given], Reckoned]
+    compute: Callable[[Given], Reckoned | None]
     limits: tuple[str, ...] = ()
     tables: tuple[str, ...] = ()
     systems: bool = False
@@ -97,10 +100,10 @@ def _film_history(given: Given) -> FilmHistory:
     return _history(given.values[_READINGS], tuple(given.limit(name) for name in _HISTORY_LIMITS))
 
 
-def _odd_spots(given: Given) -> Fraction:
+def _odd_spots(given: Given) -> Fraction | None:
     spots = _surveyed(given).spots
     if len(spots) < given.limit("film.spots-for-odd"):
-        return Fraction(0)
+        return None
     found = odd_spots(
         spots,
         alpha=given.limit("film.grubbs-significance") / 100,
