@@ -12,8 +12,8 @@ from itertools import combinations, pairwise
 
 from engine.facts import FactValue, Spots, Told
 from engine.quantity import Kind
-from engine.reasoning.kleene import leaves
 from engine.reasoning.program import Program
+from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf
 
 _WHOLE = (Kind.COUNT, Kind.YEAR)

@@ -13,9 +13,10 @@ from fractions import Fraction
 from engine.errors import ReckoningError
 from engine.facts import FactValue, JobFacts, Sheet, Told
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State, Truth
-from engine.reasoning.program import TREATMENT, CompiledFact, Level, Program
+from engine.reasoning.program import CompiledFact, Level, Program
 from engine.reasoning.settling import settled_depth
 from engine.reckoning.reckoners import Given
+from engine.ruleset.names import TREATMENT
 
 Known = str | Fraction | frozenset[str] | tuple[tuple[Fraction, ...], ...]
 

@@ -9,10 +9,11 @@ from fractions import Fraction
 from engine.facts import Told
 from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
-from engine.reasoning.program import TREATMENT, CompiledRule
+from engine.reasoning.program import CompiledRule
 from engine.reasoning.settling import settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import All, Condition, Leaf, Not, Source
+from engine.ruleset.names import TREATMENT
 
 
 @dataclass(frozen=True, slots=True)

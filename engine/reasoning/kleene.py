@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any as Anything
 from typing import Final
 
-from engine.ruleset.model import All, Any, Condition, Leaf, Not, Test
+from engine.ruleset.model import All, Condition, Leaf, Not, Test
 
 
 class Mark:
@@ -209,39 +209,14 @@ def _compare(test: Test, slot: int, limit: float) -> Check:
     return at_most
 
 
-def facts_read(condition: Condition | None) -> frozenset[str]:
-    """The ids of the facts a condition tests."""
-    if condition is None:
-        return frozenset()
-    if isinstance(condition, Leaf):
-        return frozenset((condition.fact,))
-    if isinstance(condition, Not):
-        return facts_read(condition.part)
-    return frozenset(fact for part in condition.parts for fact in facts_read(part))
-
-
-def leaves(condition: Condition | None) -> tuple[Leaf, ...]:
-    """Every test in a condition, in the order written."""
-    if condition is None:
-        return ()
-    if isinstance(condition, Leaf):
-        return (condition,)
-    if isinstance(condition, Not):
-        return leaves(condition.part)
-    return tuple(leaf for part in condition.parts for leaf in leaves(part))
-
-
 __all__ = [
     "NOT_APPLICABLE",
     "OPEN",
     "UNSURE",
-    "Any",
     "Check",
     "Mark",
     "State",
     "Truth",
     "Vector",
     "compile_condition",
-    "facts_read",
-    "leaves",
 ]

@@ -13,12 +13,11 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
-from engine.reasoning.kleene import Check, compile_condition, facts_read
+from engine.reasoning.kleene import Check, compile_condition
 from engine.reckoning.reckoners import RECKONERS, Reckoner
+from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
 from engine.ruleset.model import About, FactKind, FactSpec, Rule, RuleSet
-
-TREATMENT = "treatment"
-"""The settled treatment of a panel, read like a fact by later rules."""
+from engine.ruleset.names import TREATMENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,18 +85,6 @@ class Program:
         return len(self.slots)
 
 
-def fact_inputs(spec: FactSpec) -> frozenset[str]:
-    """The facts that must be settled before the state of this one can be worked out."""
-    reads = facts_read(spec.ask_when)
-    if spec.refusal is not None:
-        reads |= facts_read(spec.refusal.when)
-    if spec.reckoned is not None:
-        reads |= frozenset(RECKONERS[spec.reckoned].reads)
-    if spec.gathered is not None:
-        reads |= facts_read(spec.gathered.condition)
-    return reads
-
-
 @lru_cache(maxsize=16)
 def compile_ruleset(ruleset: RuleSet) -> Program:
     """Compile a linked rule set. Cycles were refused when it was loaded."""
@@ -116,13 +103,13 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         spec.id: _compile_fact(spec, slots, concluders.get(spec.id, ()))
         for spec in ruleset.facts.values()
     }
-    depth = _depths(ruleset, rules, concluders)
+    graph = dependencies(ruleset.facts.values(), ruleset.rules.values(), RECKONERS)
     return Program(
         ruleset=ruleset,
         slots=slots,
         facts=facts,
         rules=rules,
-        levels=_levels(ruleset, rules, facts, depth),
+        levels=_levels(rules, facts, _depths(ruleset, graph)),
         car_slots=tuple(
             slots[spec.id] for spec in ruleset.facts.values() if spec.about is not About.PANEL
         ),
@@ -132,7 +119,7 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         ),
         treatment_rules=_treatment_rules(ruleset, rules),
         treatments=tuple(ruleset.treatments),
-        readers=_told_below(ruleset, concluders, rules),
+        readers=_told_below(ruleset, graph),
     )
 
 
@@ -178,69 +165,37 @@ def _compile_fact(
     )
 
 
-_Node = tuple[str, str]
-
-
-def _graph(
-    ruleset: RuleSet,
-    rules: tuple[CompiledRule, ...],
-    concluders: Mapping[str, tuple[tuple[int, str], ...]],
-) -> dict[_Node, set[_Node]]:
-    """Each node of the program with the nodes it waits for."""
-    graph: dict[_Node, set[_Node]] = {}
-    for spec in ruleset.facts.values():
-        waits: set[_Node] = {("fact", fact) for fact in fact_inputs(spec)}
-        waits |= {("rule", rules[index].rule.id) for index, _ in concluders.get(spec.id, ())}
-        graph[("fact", spec.id)] = waits
-    for compiled in rules:
-        graph[("rule", compiled.rule.id)] = {
-            ("fact", fact) for fact in facts_read(compiled.rule.when)
-        }
-    graph[("fact", TREATMENT)] = {
-        ("rule", compiled.rule.id) for compiled in rules if compiled.rule.then.treatment
-    }
-    return graph
-
-
-def _depths(
-    ruleset: RuleSet,
-    rules: tuple[CompiledRule, ...],
-    concluders: Mapping[str, tuple[tuple[int, str], ...]],
-) -> dict[_Node, int]:
-    graph = _graph(ruleset, rules, concluders)
-    depth: dict[_Node, int] = {}
+def _depths(ruleset: RuleSet, graph: Graph) -> dict[Node, int]:
+    """The level of every node, in an order in which each comes after what it waits for."""
+    depth: dict[Node, int] = {}
     for node in TopologicalSorter(graph).static_order():
-        kind, name = node
-        below = [(waited, depth[waited]) for waited in graph[node]]
-        if kind == "rule":
-            depth[node] = max((level for _, level in below), default=0)
+        waits = graph[node]
+        if node[0] == "rule":
+            depth[node] = max((depth[waited] for waited in waits), default=0)
             continue
-        gathered = name != TREATMENT and ruleset.facts[name].gathered is not None
+        gathered = node != TREATMENT_NODE and ruleset.facts[node[1]].gathered is not None
         depth[node] = max(
-            (level + (1 if waited[0] == "rule" or gathered else 0) for waited, level in below),
+            (depth[waited] + (1 if waited[0] == "rule" or gathered else 0) for waited in waits),
             default=0,
         )
     return depth
 
 
 def _levels(
-    ruleset: RuleSet,
     rules: tuple[CompiledRule, ...],
     facts: Mapping[str, CompiledFact],
-    depth: Mapping[_Node, int],
+    depth: Mapping[Node, int],
 ) -> tuple[Level, ...]:
     levels = [Level() for _ in range(max(depth.values(), default=0) + 1)]
     # Insertion order of `depth` is topological, so facts of one level come out ready to run.
-    for (kind, name), number in depth.items():
+    for node, number in depth.items():
         level = levels[number]
-        if kind == "rule":
-            continue
-        if name == TREATMENT:
+        if node == TREATMENT_NODE:
             level.settles_treatment = True
-        elif ruleset.facts[name].about is About.PANEL:
-            level.panel_facts.append(facts[name])
-        else:
-            level.car_facts.append(facts[name])
+        elif node[0] == "fact":
+            fact = facts[node[1]]
+            is_panel = fact.spec.about is About.PANEL
+            (level.panel_facts if is_panel else level.car_facts).append(fact)
     for compiled in rules:
         level = levels[depth[("rule", compiled.rule.id)]]
         is_panel = compiled.rule.about is About.PANEL
@@ -248,20 +203,14 @@ def _levels(
     return tuple(levels)
 
 
-def _told_below(
-    ruleset: RuleSet,
-    concluders: Mapping[str, tuple[tuple[int, str], ...]],
-    rules: tuple[CompiledRule, ...],
-) -> dict[str, frozenset[str]]:
-    graph = _graph(ruleset, rules, concluders)
-    below: dict[_Node, frozenset[str]] = {}
+def _told_below(ruleset: RuleSet, graph: Graph) -> dict[str, frozenset[str]]:
+    below: dict[Node, frozenset[str]] = {}
     for node in TopologicalSorter(graph).static_order():
-        kind, name = node
-        found = frozenset().union(*(below[waited] for waited in graph[node]))
-        if kind == "fact" and name != TREATMENT and ruleset.facts[name].told:
-            found |= {name}
+        found = frozenset[str]().union(*(below[waited] for waited in graph[node]))
+        if node[0] == "fact" and ruleset.facts[node[1]].told:
+            found |= {node[1]}
         below[node] = found
-    return {name: told for (kind, name), told in below.items() if kind == "fact"}
+    return {node[-1]: told for node, told in below.items() if node[0] != "rule"}
 
 
 __all__ = [
@@ -271,5 +220,4 @@ __all__ = [
     "Level",
     "Program",
     "compile_ruleset",
-    "fact_inputs",
 ]

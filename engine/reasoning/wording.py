@@ -9,9 +9,10 @@ from fractions import Fraction
 from engine.facts import Spots
 from engine.quantity import Kind, show, show_against
 from engine.reasoning.evaluate import Evaluation, Known, Subject
-from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, leaves
-from engine.reasoning.program import TREATMENT
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
+from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
+from engine.ruleset.names import TREATMENT
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
 _REGION = "shop.region"
@@ -108,7 +109,7 @@ class Wording:
     def _compared(self, subject: Subject, when: Condition | None) -> dict[str, str]:
         """Texts of facts and the limits they are compared with, rounded so as not to mislead."""
         found: dict[str, str] = {}
-        for leaf in leaves(when):
+        for leaf in leaves(when) if when else ():
             pair = self._pair(subject, leaf)
             if pair and leaf.limit:
                 found.setdefault(leaf.fact, pair[0])
