@@ -1,0 +1,110 @@
+"""What waits for what in a rule set: facts for facts and rules, rules for facts.
+
+Nodes are `("fact", id)`, `("rule", id)` and `("treatment",)`, the settled treatment of a panel. A
+graph maps each node to the nodes it waits for, as `graphlib.TopologicalSorter` takes it. What a
+rule only shows in its text, and what it beats, is not waited for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
+from typing import Protocol
+
+from engine.ruleset.model import All, Any, Condition, FactSpec, Leaf, Not, Rule
+from engine.ruleset.names import TREATMENT
+
+Node = tuple[str, ...]
+Graph = dict[Node, set[Node]]
+
+TREATMENT_NODE: Node = (TREATMENT,)
+
+
+class ReckonerInputs(Protocol):
+    """What a reckoner takes: ids of facts, limits and tables; whether it reads paint systems."""
+
+    @property
+    def reads(self) -> tuple[str, ...]: ...
+    @property
+    def limits(self) -> tuple[str, ...]: ...
+    @property
+    def tables(self) -> tuple[str, ...]: ...
+    @property
+    def systems(self) -> bool: ...
+
+
+Reckoners = Mapping[str, ReckonerInputs]
+
+
+def leaves(condition: Condition) -> Iterator[Leaf]:
+    """Every test of a condition, in the order written."""
+    match condition:
+        case Leaf():
+            yield condition
+        case Not(part):
+            yield from leaves(part)
+        case All(parts) | Any(parts):
+            for part in parts:
+                yield from leaves(part)
+
+
+def facts_read(condition: Condition | None) -> frozenset[str]:
+    """The ids of the facts a condition tests; `treatment` among them where it is read."""
+    return frozenset() if condition is None else frozenset(leaf.fact for leaf in leaves(condition))
+
+
+def fact_node(id: str) -> Node:
+    return TREATMENT_NODE if id == TREATMENT else ("fact", id)
+
+
+def inputs_of(spec: FactSpec, reckoners: Reckoners) -> frozenset[str]:
+    """The facts that must be settled before this one can be worked out.
+
+    Where it is asked and where it is refused count as inputs. A reckoner that is not there reads
+    nothing.
+    """
+    reads = facts_read(spec.ask_when)
+    if spec.refusal is not None:
+        reads |= facts_read(spec.refusal.when)
+    if spec.gathered is not None:
+        reads |= facts_read(spec.gathered.condition)
+    if spec.reckoned is not None and spec.reckoned in reckoners:
+        reads |= frozenset(reckoners[spec.reckoned].reads)
+    return reads
+
+
+def dependencies(facts: Iterable[FactSpec], rules: Iterable[Rule], reckoners: Reckoners) -> Graph:
+    """The graph of a rule set. Facts that are read but not given are nodes without inputs."""
+    graph: Graph = {TREATMENT_NODE: set()}
+    for spec in facts:
+        waits = graph.setdefault(("fact", spec.id), set())
+        waits.update(fact_node(read) for read in inputs_of(spec, reckoners))
+    for rule in rules:
+        node: Node = ("rule", rule.id)
+        graph[node] = {fact_node(read) for read in facts_read(rule.when)}
+        for concluded, _ in rule.then.conclude:
+            graph.setdefault(("fact", concluded), set()).add(node)
+        if rule.then.treatment is not None:
+            graph[TREATMENT_NODE].add(node)
+    return graph
+
+
+def cycles(graph: Mapping[Node, Iterable[Node]]) -> list[tuple[Node, ...]]:
+    """Cycles that between them break every circle of the graph; each node waits for the next.
+
+    The last node of a cycle waits for the first. No node is in two of them.
+    """
+    left = {node: set(waits) for node, waits in graph.items()}
+    found: list[tuple[Node, ...]] = []
+    while True:
+        try:
+            TopologicalSorter(left).prepare()
+            return found
+        except CycleError as error:
+            # graphlib names a cycle from what is waited for to what waits.
+            path: list[Node] = list(reversed(error.args[1]))[:-1]
+            found.append(tuple(path))
+            for node in path:
+                left.pop(node, None)
+            for waits in left.values():
+                waits.difference_update(path)

@@ -1,0 +1,255 @@
+"""Reads the files of a rule set into entries: one fact, limit, rule or step each, with its place.
+
+Nothing is built here. An entry knows which of its parts broke the schema, so that the builders
+check everything else and never stumble over those.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from engine.document import MAX_BYTES, Document, Path_, WrittenNumber, parse_document
+from engine.errors import DocumentError, Place
+from engine.ruleset.report import Report, listed, near
+from engine.ruleset.schema import shape_problems
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One kind of file: where it stands and which schema it follows."""
+
+    schema: str
+    pattern: str
+    required: bool = True
+
+    @property
+    def folder(self) -> str | None:
+        return self.pattern.split("/")[0] if "/" in self.pattern else None
+
+
+PARTS = (
+    Part("ruleset", "ruleset.yaml"),
+    Part("facts", "facts/*.yaml"),
+    Part("limits", "limits.yaml"),
+    Part("outcomes", "outcomes.yaml"),
+    Part("rules", "rules/*.yaml"),
+    Part("cautions", "cautions.yaml"),
+    Part("steps", "steps/*.yaml", required=False),
+    Part("products", "products.yaml", required=False),
+    Part("tables", "tables/*.yaml", required=False),
+    Part("cases", "cases/*.yaml", required=False),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One named part of a file: its id, where it stands and what is written there.
+
+    `broken` holds the paths that broke the schema and all paths above them.
+    """
+
+    id: str
+    document: Document
+    path: Path_
+    data: Mapping[str, Any]
+    broken: frozenset[Path_] = frozenset()
+
+    @property
+    def sound(self) -> bool:
+        return self.path not in self.broken
+
+    @property
+    def name_place(self) -> Place:
+        return self.document.key_place(*self.path)
+
+    def get(self, *keys: str | int) -> Any:
+        """The value under these keys; None where there is none or where it broke the schema."""
+        if (*self.path, *keys) in self.broken:
+            return None
+        value: Any = self.data
+        for key in keys:
+            try:
+                value = value[key]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return value
+
+    def text(self, *keys: str | int) -> str | None:
+        """As `get`, with a number as it is written."""
+        value = self.get(*keys)
+        return None if value is None else plain(value)
+
+    def place(self, *keys: str | int) -> Place:
+        return self.document.place(*self.path, *keys)
+
+    def key_place(self, *keys: str | int) -> Place:
+        return self.document.key_place(*self.path, *keys)
+
+
+Entries = dict[str, Entry]
+
+
+@dataclass(slots=True)
+class Files:
+    """The bytes of every YAML file by relative path, and the parsed documents by schema.
+
+    `complete` is false where a file is missing or unreadable as a whole: then names cannot be
+    looked up, and everything that reads one from it would seem wrong.
+    """
+
+    content: dict[str, bytes] = field(default_factory=dict)
+    documents: dict[str, list[Entry]] = field(default_factory=dict)
+    complete: bool = True
+
+
+def plain(value: Any) -> str:
+    """A scalar as text: a number as it was written."""
+    return value.written if isinstance(value, WrittenNumber) else str(value)
+
+
+def read_files(folder: Path, report: Report, *, with_cases: bool) -> Files:
+    """Read and check the shape of every file of a rule set. Problems go to the report."""
+    files = Files()
+    belonging: set[str] = set()
+    for part in PARTS:
+        names = _names(folder, part, report)
+        belonging.update(names)
+        files.complete = files.complete and bool(names or not part.required)
+        entries: list[Entry] = []
+        for name in names:
+            raw = _bytes(folder / name, name, report)
+            if raw is None:
+                files.complete = False
+                continue
+            files.content[name] = raw
+            if part.schema != "cases" or with_cases:
+                entry = _document(raw, name, part.schema, report)
+                if entry is None:
+                    files.complete = False
+                else:
+                    entries.append(entry)
+        files.documents[part.schema] = entries
+    _strays(folder, belonging, report)
+    return files
+
+
+def _names(folder: Path, part: Part, report: Report) -> list[str]:
+    names = sorted(
+        path.relative_to(folder).as_posix()
+        for path in folder.glob(part.pattern)
+        if not path.name.startswith(".")
+    )
+    if not names and part.required:
+        if part.folder is None:
+            code, message = "missing-file", f"the rule set has no file `{part.pattern}`"
+        elif (folder / part.folder).is_dir():
+            code, message = "missing-file", f"the folder `{part.folder}` holds no .yaml file"
+        else:
+            code, message = "missing-folder", f"the rule set has no folder `{part.folder}`"
+        place = Place(part.folder or part.pattern, 1, 1)
+        report.add(code, message, place, f"Every rule set has {_all_required()}.")
+    return names
+
+
+def _all_required() -> str:
+    return listed(part.folder or part.pattern for part in PARTS if part.required)
+
+
+def _bytes(path: Path, name: str, report: Report) -> bytes | None:
+    try:
+        with path.open("rb") as file:
+            # One byte over the limit is enough for the parser to refuse the file.
+            return file.read(MAX_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        place = Place(name, 1, 1)
+        report.add("unreadable-file", f"the file cannot be read: {reason}", place)
+        return None
+
+
+def _document(raw: bytes, name: str, schema: str, report: Report) -> Entry | None:
+    try:
+        document = parse_document(raw, name)
+    except DocumentError as error:
+        report.extend(error.problems)
+        return None
+    if document.data is None:
+        report.add("empty-file", "the file is empty", Place(name, 1, 1), "Fill it or remove it.")
+        return None
+    found = shape_problems(document, schema)
+    report.extend(problem for _, problem in found)
+    if any(path == () and problem.code != "bad-name" for path, problem in found):
+        return None
+    broken = {path[:end] for path, _ in found for end in range(len(path) + 1)}
+    data = document.data if isinstance(document.data, Mapping) else {}
+    return Entry(name, document, (), data, frozenset(broken))
+
+
+def _strays(folder: Path, belonging: set[str], report: Report) -> None:
+    for path in sorted((*folder.rglob("*.yaml"), *folder.rglob("*.yml"))):
+        inside = path.relative_to(folder)
+        name = inside.as_posix()
+        if name in belonging or any(step.startswith(".") for step in inside.parts):
+            continue
+        if path.suffix == ".yml":
+            fix: str | None = "Name it with `.yaml` at the end."
+        else:
+            fix = near(name, (part.pattern for part in PARTS))
+        report.add(
+            "unknown-file", "this file belongs to no part of a rule set", Place(name, 1, 1), fix
+        )
+
+
+def collect(files: Files, schema: str, *keys: str, what: str, report: Report) -> Entries:
+    """The entries under `keys` of every document of a schema, by id; duplicates are reported."""
+    found: Entries = {}
+    for document in files.documents[schema]:
+        for entry in _named(document, keys):
+            _add(found, entry, what, report)
+    return found
+
+
+def collect_list(
+    files: Files, schema: str, *keys: str, named_by: str, what: str, report: Report
+) -> Entries:
+    """As `collect`, from lists whose items carry their id under `named_by`."""
+    found: Entries = {}
+    for document in files.documents[schema]:
+        items = document.document.data
+        for key in keys:
+            items = items.get(key) if isinstance(items, Mapping) else None
+        for index, item in enumerate(items if isinstance(items, list) else ()):
+            path: Path_ = (*keys, index)
+            name = item.get(named_by) if isinstance(item, Mapping) else None
+            if isinstance(name, str):
+                entry = Entry(name, document.document, path, item, document.broken)
+                _add(found, entry, what, report)
+    return found
+
+
+def _named(document: Entry, keys: tuple[str, ...]) -> Iterator[Entry]:
+    inner: Any = document.document.data
+    for key in keys:
+        inner = inner.get(key) if isinstance(inner, Mapping) else None
+    if not isinstance(inner, Mapping):
+        return
+    for name, data in inner.items():
+        path = (*keys, name)
+        held = data if isinstance(data, Mapping) else {}
+        yield Entry(name, document.document, path, held, document.broken)
+
+
+def _add(found: Entries, entry: Entry, what: str, report: Report) -> None:
+    first = found.get(entry.id)
+    if first is None:
+        found[entry.id] = entry
+        return
+    report.add(
+        "duplicate-id",
+        f"there is already a {what} `{entry.id}`",
+        entry.name_place,
+        f"It stands at {first.name_place}; keep one of them, or give this one another name.",
+    )

@@ -1,0 +1,200 @@
+"""Loads a rule set: reads its files, builds every part, links them, or says all that is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from engine.errors import Place, Problem, RuleSetError
+from engine.quantity import Dimension, Kind
+from engine.quantity.units import KINDS, find_currency, find_unit
+from engine.ruleset import link
+from engine.ruleset.build_facts import add_conditions, build_facts
+from engine.ruleset.build_limits import build_limits
+from engine.ruleset.build_materials import build_product, build_system, build_table
+from engine.ruleset.build_outcomes import (
+    build_caution,
+    build_hold,
+    build_step,
+    build_treatments,
+)
+from engine.ruleset.build_rules import Outcomes, build_rules
+from engine.ruleset.cases import Known, build_cases
+from engine.ruleset.depends import Reckoners
+from engine.ruleset.digest import digest_of
+from engine.ruleset.entries import Entry, Files, collect, collect_list, read_files
+from engine.ruleset.model import About, RuleSet
+from engine.ruleset.names import TREATMENT, Names, treatment_fact
+from engine.ruleset.report import Report, listed, near
+
+Built = TypeVar("Built")
+
+
+def load_ruleset(
+    folder: Path, *, with_cases: bool = True, reckoners: Reckoners | None = None
+) -> RuleSet:
+    """Load the rule set in `folder`.
+
+    Places in it are relative to the folder. Without `with_cases` the worked cases are left
+    unread (the digest covers them all the same). `reckoners` are the reckonings that facts may
+    name; the engine's own by default.
+
+    Raises RuleSetError with every problem of every file, in file order; past the first hundred
+    they are only counted.
+    """
+    if not folder.is_dir():
+        what = "is not a folder" if folder.exists() else "does not exist"
+        raise RuleSetError(
+            Problem(
+                "no-rule-set",
+                f"the rule set {what}",
+                Place(str(folder), 1, 1),
+                "Name the folder that holds `ruleset.yaml`.",
+            )
+        )
+    report = Report()
+    files = read_files(folder, report, with_cases=with_cases)
+    if not files.complete:
+        report.refuse()
+    own = _own_reckoners() if reckoners is None else reckoners
+    ruleset = _Loader(files, own, report).ruleset()
+    report.refuse()
+    assert ruleset is not None
+    return ruleset
+
+
+def _own_reckoners() -> Reckoners:
+    # The reckoners know the rule set's model, so they can only be met after it.
+    from engine.reckoning.reckoners import RECKONERS
+
+    return RECKONERS
+
+
+class _Loader:
+    """Builds the parts of one rule set in the order in which they need each other."""
+
+    def __init__(self, files: Files, reckoners: Reckoners, report: Report) -> None:
+        self._files = files
+        self._reckoners = reckoners
+        self._report = report
+
+    def ruleset(self) -> RuleSet | None:
+        files, report = self._files, self._report
+        limit_entries = collect(files, "limits", what="limit", report=report)
+        fact_entries = collect(files, "facts", what="fact", report=report)
+        rule_entries = collect_list(files, "rules", named_by="rule", what="rule", report=report)
+        hold_entries = collect(files, "outcomes", "hold", what="hold", report=report)
+        caution_entries = collect(files, "cautions", "cautions", what="caution", report=report)
+        step_entries = collect(files, "steps", "steps", what="step", report=report)
+        product_entries = collect(files, "products", "products", what="product", report=report)
+        system_entries = collect(files, "products", "systems", what="paint system", report=report)
+        table_entries = collect(files, "tables", "tables", what="table", report=report)
+        link.check_shared_ids(fact_entries, limit_entries, report)
+
+        treatment_entries = collect(
+            files, "outcomes", TREATMENT, "order", what="treatment", report=report
+        )
+        treatments = build_treatments(treatment_entries)
+        limits = build_limits(limit_entries, report)
+        bare_facts = build_facts(fact_entries, report)
+        treatment = treatment_fact(treatments.values(), Place("outcomes.yaml", 1, 1))
+        names = Names({**bare_facts, TREATMENT: treatment}, limits)
+
+        facts = add_conditions(fact_entries, names, report)
+        holds = {id: build_hold(entry, names, report) for id, entry in hold_entries.items()}
+        cautions = {
+            id: build_caution(entry, names, report) for id, entry in caution_entries.items()
+        }
+        steps = {id: build_step(entry, names, report) for id, entry in step_entries.items()}
+        products = {id: build_product(entry) for id, entry in product_entries.items()}
+        systems = {
+            id: build_system(entry, products, report) for id, entry in system_entries.items()
+        }
+        tables = {id: build_table(entry, report) for id, entry in table_entries.items()}
+        step_abouts = {
+            id: About(about) if (about := entry.get("about")) else None
+            for id, entry in step_entries.items()
+        }
+        outcomes = Outcomes(treatments, holds, cautions, step_abouts)
+        rules = build_rules(rule_entries, names, outcomes, report)
+
+        link.check_alongside(facts, fact_entries, report)
+        link.check_concluded(facts, rule_entries, report)
+        link.check_reckoned(facts, limits, tables, systems, fact_entries, self._reckoners, report)
+        sound_facts, sound_rules = _sound(facts), _sound(rules)
+        link.check_beats_cycles(sound_rules.values(), report)
+        link.check_circles(sound_facts.values(), sound_rules.values(), self._reckoners, report)
+
+        known = Known(facts, rules, treatments, holds, cautions, steps)
+        cases = build_cases(
+            collect_list(files, "cases", "cases", named_by="case", what="case", report=report),
+            collect(files, "cases", "bases", what="base", report=report),
+            known,
+            report,
+        )
+        about_set = _only(files, "ruleset")
+        shown = self._shown_units(about_set) if about_set else {}
+        standing = _only(files, "cautions")
+        if len(report) or about_set is None or standing is None:
+            return None
+        return RuleSet(
+            name=about_set.get("name"),
+            version=about_set.text("version") or "",
+            title=about_set.get("title"),
+            digest=digest_of(files.content),
+            facts=sound_facts,
+            limits=_sound(limits),
+            rules=sound_rules,
+            treatments=treatments,
+            holds=_sound(holds),
+            cautions=_sound(cautions),
+            standing_caution=standing.get("standing"),
+            steps=_sound(steps),
+            products=_sound(products),
+            systems=_sound(systems),
+            tables=_sound(tables),
+            shown_units=shown,
+            shown_by_default=about_set.get("show-default"),
+            cases=cases,
+        )
+
+    def _shown_units(self, entry: Entry) -> dict[str, dict[Kind, str]]:
+        shown: dict[str, dict[Kind, str]] = {}
+        for region, units in (entry.get("show") or {}).items():
+            shown[region] = {}
+            for kind in units if entry.get("show", region) is not None else ():
+                unit = entry.get("show", region, kind)
+                if unit is not None and kind in iter(Kind):
+                    self._check_unit(unit, Kind(kind), entry.place("show", region, kind))
+                    shown[region][Kind(kind)] = unit
+        default = entry.get("show-default")
+        if default is not None and shown and default not in shown:
+            self._report.add(
+                "unknown-region",
+                f"there is no region `{default}` under `show`",
+                entry.place("show-default"),
+                near(default, shown),
+            )
+        return shown
+
+    def _check_unit(self, unit: str, kind: Kind, place: Place) -> None:
+        dimension = KINDS[kind].dimension
+        found = find_unit(unit, dimension)
+        if find_currency(unit) if dimension is Dimension.MONEY else found and found.name == unit:
+            return
+        self._report.add(
+            "unknown-unit",
+            f"`{unit}` is not the name of a unit for {KINDS[kind].noun}",
+            place,
+            f"Write {listed([found.name] if found else KINDS[kind].offer, 'or')}.",
+        )
+
+
+def _only(files: Files, schema: str) -> Entry | None:
+    documents = files.documents[schema]
+    return documents[0] if documents else None
+
+
+def _sound(found: Mapping[str, Built | None]) -> dict[str, Built]:
+    return {id: built for id, built in found.items() if built is not None}
