@@ -12,7 +12,7 @@ from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile
 from engine.reasoning.program import CompiledRule
 from engine.reasoning.settling import settle
 from engine.reasoning.wording import Wording
-from engine.ruleset.model import All, Condition, Leaf, Not, Source
+from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
 from engine.ruleset.names import TREATMENT
 
 
@@ -182,24 +182,30 @@ class Explainer:
                 best = (compiled.rule.id, missing)
         return best
 
-    def _missing(self, condition: Condition, panel: str, *, negated: bool) -> list[str]:
-        """The fewest tests that would have to turn out otherwise."""
-        truth = self._truth(condition, panel)
+    def missing(self, rule: Rule, where: str | None, *, to_fire: bool = True) -> list[str]:
+        """The fewest tests that would have to turn out otherwise for a rule to fire.
+
+        Without `to_fire`: for it not to fire. Empty where it already is so.
+        """
+        return self._missing(rule.when, where, negated=not to_fire)
+
+    def _missing(self, condition: Condition, where: str | None, *, negated: bool) -> list[str]:
+        truth = self._truth(condition, where)
         if truth is not None and truth is not negated:
             return []
         if isinstance(condition, Leaf):
-            return [self._lacking(condition, panel, negated)]
+            return [self._lacking(condition, where, negated)]
         if isinstance(condition, Not):
-            return self._missing(condition.part, panel, negated=not negated)
-        parts = [self._missing(part, panel, negated=negated) for part in condition.parts]
+            return self._missing(condition.part, where, negated=not negated)
+        parts = [self._missing(part, where, negated=negated) for part in condition.parts]
         if isinstance(condition, All) is not negated:
             return [text for part in parts for text in part]
         return min(parts, key=len)
 
-    def _lacking(self, leaf: Leaf, panel: str, negated: bool) -> str:
+    def _lacking(self, leaf: Leaf, where: str | None, negated: bool) -> str:
         wanted = self.wording.test(leaf, negated=negated)
         program = self.evaluation.program
-        subject = self.evaluation.panels[panel]
+        subject = self.evaluation.subject(where)
         state = subject.vector[program.slots[leaf.fact]]
         if state is OPEN or state is UNSURE:
             return f"{wanted} (not known)"

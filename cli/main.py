@@ -1,0 +1,111 @@
+"""The command `prepwright`: finds the command asked for and imports only that one."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+
+import click
+
+from cli.errors import guarded
+
+_PROG = "prepwright"
+
+_COMMANDS: dict[str, tuple[str, str]] = {
+    "chat": ("cli.chat.command", "Talk through a job (what `prepwright` alone does)."),
+    "decide": ("cli.commands.decide", "Decide every panel of a job file, and say why."),
+    "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
+    "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
+}
+
+
+class LazyCommands(click.Group):
+    """Knows its commands by name and help line; a module is imported when its command runs."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _COMMANDS:
+            return None
+        module, _ = _COMMANDS[cmd_name]
+        command = getattr(import_module(module), cmd_name)
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in _COMMANDS and not args[0].startswith("-"):
+            from engine.errors import did_you_mean
+
+            near = did_you_mean(args[0], _COMMANDS)
+            fix = near or f"The commands are: {', '.join(_COMMANDS)}."
+            raise click.UsageError(f"there is no command `{args[0]}`. {fix}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in _COMMANDS.items()])
+
+
+def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
+    if asked and not ctx.resilient_parsing:
+        from cli.output.version import version_text
+
+        click.echo(version_text())
+        ctx.exit()
+
+
+@click.group(
+    cls=LazyCommands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Exit codes: 0 done, 1 the answer is no, 2 wrong usage, 3 a bad input file, 4 decision "
+    "incomplete where --require-complete, 130 interrupted.",
+)
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version and the engines that reason.",
+)
+@click.pass_context
+def prepwright(ctx: click.Context) -> None:
+    """Ask before any abrasive touches a car: how far down to take each panel, and why."""
+    if ctx.invoked_subcommand is None:
+        chat = prepwright.get_command(ctx, "chat")
+        assert chat is not None
+        ctx.invoke(chat)
+
+
+def run(args: list[str]) -> int:
+    """Run the command line `args` and return the exit code."""
+    return guarded(lambda: _call(args))
+
+
+def _call(args: list[str]) -> None:
+    if f"_{_PROG.upper()}_COMPLETE" in os.environ:
+        prepwright.main(args=args, prog_name=_PROG)
+    # Not `main()`: it would answer a broken pipe with an exit code of its own.
+    with prepwright.make_context(_PROG, args) as context:
+        prepwright.invoke(context)
+
+
+def main() -> None:
+    """The entry point of the installed command."""
+    _stand_in_for_closed_streams()
+    sys.exit(run(sys.argv[1:]))
+
+
+def _stand_in_for_closed_streams() -> None:
+    """A stream closed by the caller is None in Python; what is written to it goes nowhere."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that cannot show a letter gets it spelled out, never an exception.
+        stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]

@@ -1,0 +1,38 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+ruleset_option = click.option(
+    "--ruleset",
+    "ruleset_folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Use the rule set in this folder instead of the supplied one.",
+)
+
+plain_option = click.option(
+    "--plain", is_flag=True, help="Linear text for screen readers: no tables, no colour."
+)
+
+width_option = click.option(
+    "--width",
+    metavar="N",
+    type=click.IntRange(20, 400),
+    help="Wrap text at this many columns (default: as wide as the terminal, 100 at most).",
+)
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Write JSON (prepwright/decision/1) to standard output."
+)
+
+one_engine_option = click.option(
+    "--one-engine", is_flag=True, help="Reason with the evaluator alone, without the second engine."
+)
+
+require_complete_option = click.option(
+    "--require-complete", is_flag=True, help="End with exit code 4 while a panel is undecided."
+)

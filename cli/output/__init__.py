@@ -1,0 +1,1 @@
+"""Turns what the engine decided into text and JSON."""

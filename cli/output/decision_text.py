@@ -1,0 +1,235 @@
+"""A decision as a person reads it: the short table first, then holds, cautions and each panel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cli.output.gathering import Held, due_steps, held, warned
+from cli.output.page import Page
+from cli.output.style import Style
+from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
+from engine.ruleset.model import RuleSet
+
+
+def decision_text(decision: Decision, ruleset: RuleSet, style: Style) -> str:
+    """The whole decision, wrapped to the style's width. `ruleset` is the one that decided it."""
+    page = _DecisionPage(decision, ruleset, style)
+    page.write()
+    return page.text()
+
+
+class _DecisionPage(Page):
+    def __init__(self, decision: Decision, ruleset: RuleSet, style: Style) -> None:
+        super().__init__(style)
+        self._decision = decision
+        self._ruleset = ruleset
+
+    def write(self) -> None:
+        self._summary()
+        self._car()
+        self._cautions()
+        for panel in self._decision.panels.values():
+            self._panel(panel)
+        self._step_texts()
+        self._colophon()
+
+    # --- the top -------------------------------------------------------------------------------
+
+    def _summary(self) -> None:
+        decision = self._decision
+        open_panels = [p for p in decision.panels.values() if p.treatment is None]
+        if decision.complete:
+            state = "every panel is decided"
+        elif not decision.panels:
+            state = "no panel is named yet"
+        else:
+            state = f"{len(open_panels)} of {_count(len(decision.panels), 'panel')} still open"
+        self.heading(f"Job {decision.job}: {state}")
+        rows = [
+            (panel.name, self._short(panel), self._main_reason(panel))
+            for panel in decision.panels.values()
+        ]
+        if rows:
+            self.blank()
+            self.table(("Panel", "Treatment", "Main reason"), rows)
+        self._meanings()
+
+    def _short(self, panel: PanelDecision) -> str:
+        if panel.treatment is None:
+            return "no rule decides" if panel.gap else "open"
+        held_back = ", held" if panel.found.holds or self._decision.car.holds else ""
+        return f"{panel.treatment}{held_back}"
+
+    def _main_reason(self, panel: PanelDecision) -> str:
+        if panel.treatment is None:
+            return self._open_reason(panel)
+        return panel.because[0].text if panel.because else "No answer still missing can change it."
+
+    def _open_reason(self, panel: PanelDecision) -> str:
+        if panel.gap:
+            return "No rule gives a treatment for what was found. Show it to the shop lead."
+        asked = sum(1 for question in self._decision.questions if question.panel == panel.name)
+        possible = f"Still possible: {', '.join(panel.possible)}." if panel.possible else ""
+        return f"{possible} {_count(asked, 'question')} open, see below.".strip()
+
+    def _meanings(self) -> None:
+        given = {panel.treatment for panel in self._decision.panels.values()}
+        shown = [each for each in self._ruleset.treatments.values() if each.id in given]
+        if shown:
+            self.blank()
+        for treatment in shown:
+            self.paragraph(f"{treatment.id} - {treatment.title}: {treatment.text}")
+
+    # --- the car -------------------------------------------------------------------------------
+
+    def _car(self) -> None:
+        found = self._decision.car
+        questions = [question for question in self._decision.questions if question.panel is None]
+        reckoned = any(fact.spec.reckoned is not None for fact in found.facts.values())
+        if not (found.holds or found.steps or found.refused or questions or reckoned):
+            return
+        self.heading("The whole car")
+        self._holds(found)
+        self._worked_out(found)
+        self._step_titles(found)
+        self._refused(found.refused)
+        self._unknown(questions)
+
+    def _cautions(self) -> None:
+        warnings = warned(self._decision, self._ruleset)
+        if not warnings:
+            return
+        self.heading("Cautions")
+        for warning in warnings:
+            self.label(f"{warning.notice.title} ({', '.join(warning.where)})", self.style.warning)
+            self.paragraph(warning.notice.text, indent=2)
+            if warning.notice.provisional:
+                self.paragraph(self._until(warning.notice.until), indent=2)
+        self.blank()
+        self.paragraph(self._decision.standing_caution)
+
+    # --- one panel -----------------------------------------------------------------------------
+
+    def _panel(self, panel: PanelDecision) -> None:
+        self.heading(f"{panel.name}: {self._verdict(panel)}")
+        self._holds(panel.found)
+        if panel.treatment is None:
+            self.blank()
+            self.paragraph(self._open_reason(panel))
+        if panel.because:
+            self.blank()
+            self.label("Why")
+            for why in panel.because:
+                self.item(f"{why.text} [{why.rule}; {why.source}]")
+        self._worked_out(panel.found)
+        if panel.instead_of:
+            self.blank()
+            self.label("Why not")
+            for other in panel.instead_of:
+                self.item(f"{other.treatment}: {other.why}")
+        if panel.found.cautions:
+            self.blank()
+            titles = dict.fromkeys(caution.title for caution in panel.found.cautions)
+            self.paragraph(f"Cautions, in full above: {'; '.join(titles)}.")
+        self._step_titles(panel.found)
+        self._refused(panel.found.refused)
+        self._unknown(q for q in self._decision.questions if q.panel == panel.name)
+
+    def _verdict(self, panel: PanelDecision) -> str:
+        if panel.treatment is None:
+            return "no rule decides" if panel.gap else "still open"
+        return f"{panel.treatment} - {panel.title}"
+
+    def _holds(self, found: Findings) -> None:
+        holds = held(found)
+        if not holds:
+            return
+        self.blank()
+        self.label("Held until", self.style.warning)
+        for hold in holds:
+            self._hold(hold)
+
+    def _hold(self, hold: Held) -> None:
+        reasons = " ".join(hold.reasons)
+        rules = ", ".join(hold.rules)
+        self.item(f"{hold.title}: {reasons} [{rules}]", marker=self._marker("!"))
+        if hold.release:
+            self.paragraph(f"Lifted by: {hold.release}", indent=3)
+        if hold.provisional:
+            self.paragraph(self._until(hold.until), indent=3)
+
+    def _until(self, facts: Iterable[str]) -> str:
+        titles = [
+            self._ruleset.facts[fact].title.lower() if fact in self._ruleset.facts else fact
+            for fact in facts
+        ]
+        if not titles:
+            return "Provisional, to be safe."
+        return f"Provisional, to be safe; falls away if ruled out by: {'; '.join(titles)}."
+
+    def _worked_out(self, found: Findings) -> None:
+        reckoned = [fact for fact in found.facts.values() if fact.spec.reckoned is not None]
+        if not reckoned:
+            return
+        self.blank()
+        listed = "; ".join(f"{fact.spec.title.lower()} {fact.text}" for fact in reckoned)
+        self.paragraph(f"Worked out: {listed}.")
+
+    def _step_titles(self, found: Findings) -> None:
+        if not found.steps:
+            return
+        self.blank()
+        self.label("Steps, in order")
+        for number, step in enumerate(found.steps, 1):
+            self.item(f"{step.title}", marker=f"{number}.")
+
+    def _refused(self, refused: Iterable[Refused]) -> None:
+        listed = list(refused)
+        if not listed:
+            return
+        self.blank()
+        self.label("Set aside", self.style.warning)
+        for each in listed:
+            spec = self._ruleset.facts.get(each.fact)
+            self.item(f"{spec.title if spec else each.fact}: {each.why}")
+
+    def _unknown(self, questions: Iterable[Asked]) -> None:
+        listed = list(questions)
+        if not listed:
+            return
+        self.blank()
+        self.label("Still unknown")
+        for asked in listed:
+            tail = "" if asked.decides else " (bears on the steps only)"
+            unsure = " You said you do not know." if asked.unsure else ""
+            self.item(f"{asked.ask}{tail}{unsure} [{asked.fact}]", marker=self._marker("?"))
+            for line in asked.how:
+                self.item(line, marker="-", indent=3)
+
+    def _marker(self, sign: str) -> str:
+        return "-" if self.style.plain else sign
+
+    # --- the end -------------------------------------------------------------------------------
+
+    def _step_texts(self) -> None:
+        steps = due_steps(self._decision)
+        if not steps:
+            return
+        self.heading("How each step is done")
+        for due in steps:
+            self.label(f"{due.step.title} ({', '.join(due.where)})")
+            self.paragraph(due.step.text, indent=2)
+
+    def _colophon(self) -> None:
+        decision = self._decision
+        self.blank()
+        engines = " and ".join(decision.engines)
+        self.paragraph(
+            f"Rule set {decision.ruleset} {decision.version}, {decision.digest}. "
+            f"Reasoned by {engines}.",
+            dress=self.style.faint,
+        )
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -1,0 +1,30 @@
+"""JSON as it is written: UTF-8, fixed order, nothing in it that a terminal would act on."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+from engine.plaintext import forbidden_character
+
+
+def json_text(data: Any) -> str:
+    """`data` as JSON; control and direction characters stand as `\\u` escapes."""
+    text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False)
+    if text.isascii():
+        return text + "\n"
+    return "".join(_escaped(char) for char in text) + "\n"
+
+
+def _escaped(char: str) -> str:
+    if char.isascii() or not forbidden_character(char):
+        return char
+    return json.dumps(char)[1:-1]
+
+
+def write_json(data: Any) -> None:
+    """Write to standard output as UTF-8 whatever the locale says."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(json_text(data).encode("utf-8"))
+    sys.stdout.buffer.flush()

@@ -1,0 +1,129 @@
+"""A page of text: headings, paragraphs, items and tables, wrapped to a width.
+
+Every text that comes in is neutralised here, so nothing printed through a page can reach the
+terminal as anything but text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from io import StringIO
+
+from cli.output.safe import neutral
+from cli.output.style import Style
+
+_TABLE_NEEDS = 60
+
+Dress = Callable[[str], str]
+
+
+class Page:
+    """Collects lines; `text()` gives the whole."""
+
+    def __init__(self, style: Style) -> None:
+        self.style = style
+        self._lines: list[str] = []
+
+    def text(self) -> str:
+        return "\n".join(self._lines).strip("\n") + "\n"
+
+    def blank(self) -> None:
+        if self._lines and self._lines[-1]:
+            self._lines.append("")
+
+    def heading(self, text: str) -> None:
+        """The start of a section."""
+        self.blank()
+        wrapped = wrap(neutral(text), self.style.width)
+        self._lines += [self.style.strong(line) for line in wrapped]
+        if not self.style.plain:
+            self._lines.append(self.style.faint("─" * max(map(cells, wrapped))))
+
+    def label(self, text: str, dress: Dress | None = None) -> None:
+        """A short line that names what follows."""
+        self._put(wrap(neutral(text), self.style.width), dress or self.style.strong)
+
+    def paragraph(self, text: str, indent: int = 0, dress: Dress | None = None) -> None:
+        room = self.style.width - indent
+        self._put([" " * indent + line for line in wrap(neutral(text), room)], dress)
+
+    def item(self, text: str, marker: str = "-", indent: int = 1) -> None:
+        """An item of a list; further lines hang under its text."""
+        lead = " " * indent + marker + " "
+        lines = wrap(neutral(text), self.style.width - len(lead))
+        self._put([(lead if not n else " " * len(lead)) + line for n, line in enumerate(lines)])
+
+    def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """A table where there is room for one, else one item a row."""
+        if self.style.plain or self.style.width < _TABLE_NEEDS:
+            for first, *rest in rows:
+                self.item(f"{first}: " + " ".join(_sentence(cell) for cell in rest if cell))
+            return
+        self._lines += _drawn(headers, rows, self.style)
+
+    def _put(self, lines: Sequence[str], dress: Dress | None = None) -> None:
+        self._lines += [dress(line) for line in lines] if dress else lines
+
+
+def _sentence(text: str) -> str:
+    return text if not text or text[-1] in ".!?:" else f"{text}."
+
+
+def cells(text: str) -> int:
+    """How many columns of a terminal a text takes."""
+    if text.isascii():
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """`text` in lines of at most `width` columns; words longer than that are cut."""
+    width = max(width, 8)
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        for piece in _pieces(word, width):
+            if not line:
+                line = piece
+            elif cells(line) + 1 + cells(piece) <= width:
+                line = f"{line} {piece}"
+            else:
+                lines.append(line)
+                line = piece
+    return [*lines, line]
+
+
+def _pieces(word: str, width: int) -> list[str]:
+    if cells(word) <= width:
+        return [word]
+    pieces = [""]
+    for char in word:
+        if cells(pieces[-1] + char) > width:
+            pieces.append("")
+        pieces[-1] += char
+    return pieces
+
+
+def _drawn(headers: Sequence[str], rows: Sequence[Sequence[str]], style: Style) -> list[str]:
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, show_edge=False)
+    for header in headers:
+        table.add_column(Text(header), overflow="fold", vertical="top")
+    for row in rows:
+        table.add_row(*(Text(neutral(cell)) for cell in row))
+    out = StringIO()
+    console = Console(
+        file=out,
+        width=style.width,
+        color_system="standard" if style.colour else None,
+        force_terminal=style.colour,
+        legacy_windows=False,
+    )
+    console.print(table)
+    return [line.rstrip() for line in out.getvalue().rstrip("\n").split("\n")]
