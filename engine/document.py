@@ -21,6 +21,7 @@ from typing import Any
 import yaml
 
 from engine.errors import DocumentError, Place, Problem
+from engine.plaintext import quoted
 
 MAX_BYTES = 10_000_000
 MAX_DEPTH = 60
@@ -267,7 +268,7 @@ class _Reader:
                 first = self._keys[inner]
                 self._refuse(
                     "duplicate-key",
-                    f"the key `{key}` stands twice in the same mapping",
+                    f"the key {quoted(key)} stands twice in the same mapping",
                     event.start_mark,
                     f"It first stands at line {first.line}; keep one of them.",
                 )

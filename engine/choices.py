@@ -1,0 +1,142 @@
+"""Finds the choice that a word stands for, or says which words would be right."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+
+from engine.errors import InputError, Place, Problem
+from engine.plaintext import folded, quoted
+from engine.ruleset.model import Choice, FactKind, FactSpec
+
+YES, NO = "yes", "no"
+
+# `true` and `false` are how JSON, and YAML files kept by machines, spell yes and no.
+_YES_NO = (Choice(YES, "Yes", ("true",)), Choice(NO, "No", ("false",)))
+_TYPED = {"y": YES, "yep": YES, "yeah": YES, "n": NO, "nope": NO}
+
+_BETWEEN = re.compile(r"\s*[,;+&/|\n]\s*")
+_AND = re.compile(r"\s+and\s+", re.IGNORECASE)
+
+
+def choices_of(spec: FactSpec) -> tuple[Choice, ...]:
+    """The choices of a yes-no, choice or set fact; `yes` and `no` always know `true`, `false`."""
+    if spec.kind is not FactKind.YES_NO:
+        return spec.choices
+    named = {choice.id: choice for choice in spec.choices}
+    return tuple(
+        Choice(each.id, named[each.id].text, (*named[each.id].also, *each.also))
+        if each.id in named
+        else each
+        for each in _YES_NO
+    )
+
+
+def choice_words(spec: FactSpec) -> Mapping[str, str]:
+    """Every word that may be typed for `spec`, with the choice it stands for; ids come first.
+
+    Empty for facts that are not chosen from a list.
+    """
+    words = {choice.id: choice.id for choice in choices_of(spec)}
+    for choice in choices_of(spec):
+        for word in choice.also:
+            words.setdefault(word, choice.id)
+    if spec.kind is FactKind.YES_NO:
+        for word, meant in _TYPED.items():
+            words.setdefault(word, meant)
+    return words
+
+
+def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) -> str:
+    """The id of the choice that `word` stands for.
+
+    Case, hyphens and doubled spaces do not count. `typed` lets the beginning of a word stand for
+    the whole, and `y` and `n` for yes and no. Raises InputError with the words that would be right.
+    """
+    found = _matching(spec, word, typed=typed)
+    if len(found) == 1:
+        return found[0]
+    if found:
+        meant = " or ".join(f"`{each}`" for each in found)
+        raise InputError(
+            Problem(
+                "ambiguous-choice",
+                f"{quoted(word)} can mean {meant} for `{spec.id}`",
+                place,
+                "Write more of the word.",
+            )
+        )
+    raise InputError(
+        Problem(
+            "unknown-choice",
+            f"{quoted(word)} is not a value of `{spec.id}`",
+            place,
+            " ".join(filter(None, (_nearest(spec, word), _expected(spec, typed=typed)))),
+        )
+    )
+
+
+def split_members(spec: FactSpec, text: str, *, typed: bool) -> list[str]:
+    """The members of a set written in one text: `chips, fading and peeling`.
+
+    A word that itself holds a separator (`wear and tear`) is kept whole.
+    """
+    if _matching(spec, text, typed=False):
+        return [text]
+    members: list[str] = []
+    for part in _BETWEEN.split(text.strip()):
+        known = _matching(spec, part, typed=typed)
+        members += [part] if known else _AND.split(part)
+    return [member for member in members if member]
+
+
+def listed(spec: FactSpec) -> str:
+    """The choices of `spec` as a list for a message."""
+    return ", ".join(f"`{choice.id}`" for choice in choices_of(spec))
+
+
+def _expected(spec: FactSpec, *, typed: bool) -> str:
+    unknown = "don't know" if typed else "unknown"
+    return f"It takes {listed(spec)} or `{unknown}`."
+
+
+def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
+    wanted = folded(word)
+    if not wanted:
+        return []
+    choices = choices_of(spec)
+    by_id = [choice.id for choice in choices if folded(choice.id) == wanted]
+    if by_id:
+        return by_id
+    if typed and spec.kind is FactKind.YES_NO and wanted in _TYPED:
+        return [_TYPED[wanted]]
+    by_word = [
+        choice.id
+        for choice in choices
+        if wanted in {folded(other) for other in (choice.text, *choice.also)}
+    ]
+    if by_word or not typed or spec.kind is FactKind.YES_NO:
+        return by_word
+    return [
+        choice.id
+        for choice in choices
+        if any(folded(other).startswith(wanted) for other in (choice.id, *choice.also))
+    ]
+
+
+def _nearest(spec: FactSpec, word: str) -> str | None:
+    by_word = _by_folded_word(choices_of(spec))
+    wanted = folded(word)[:80]
+    begun = [each for each in by_word if wanted and each.startswith(wanted)]
+    near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=0.6)
+    ids = dict.fromkeys(by_word[each] for each in near)
+    return f"Did you mean {' or '.join(f'`{each}`' for each in ids)}?" if ids else None
+
+
+def _by_folded_word(choices: Iterable[Choice]) -> dict[str, str]:
+    words: dict[str, str] = {}
+    for choice in choices:
+        for word in (choice.id, *choice.also):
+            words.setdefault(folded(word), choice.id)
+    return words
