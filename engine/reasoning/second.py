@@ -1,0 +1,293 @@
+"""durable-rules as a second engine, which has to agree with the evaluator rule by rule.
+
+It forward-chains the rules of each level over the flat states the evaluator worked out for a
+subject, and what it fires is compared with what the evaluator holds true. Only what was measured
+to be safe in that library is used: flat facts of whole numbers under generated names, one row a
+conjunction, few rows a ruleset, no joins, one quiet host a process, a start rule fired first in
+each session and the session deleted after. The library is imported when the first engine is made.
+
+Sessions of all engines share one host and take turns by a lock, so engines may be used from
+several threads.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import count, groupby
+from threading import RLock
+from types import TracebackType
+from typing import Any
+
+from engine.errors import ReasoningDisagreement
+from engine.reasoning.evaluate import Subject, Watch
+from engine.reasoning.program import CompiledRule, Level, Program
+from engine.reasoning.second_rows import Attribute, Attributes, Line, Row, RowWriter
+
+DISTRIBUTION = "durable-rules"
+ROWS = 49
+"""Rows one ruleset of the library is given, besides the start rule; above 64 it loses facts."""
+
+_LOCK = RLock()
+_NUMBERS = count(1)
+
+
+@cache
+def available() -> str | None:
+    """None where the second engine can run here, else the reason why not, in plain words."""
+    if sys.version_info >= (3, 13):
+        version = ".".join(map(str, sys.version_info[:2]))
+        return f"{DISTRIBUTION} does not load on Python 3.13 and later (this is {version})"
+    try:
+        import durable.engine  # noqa: F401
+    except ImportError as error:
+        return f"{DISTRIBUTION} cannot be loaded: {error}"
+    return None
+
+
+@cache
+def _library() -> Any:
+    from durable import engine
+
+    return engine
+
+
+@cache
+def _host() -> Any:
+    # The library's own host starts two timer threads that outlive what they point at.
+    return type("QuietHost", (_library().Host,), {"_run": lambda self: None})()
+
+
+@dataclass(frozen=True, slots=True)
+class _Batch:
+    """Rows that run together as one ruleset of the library, and the attributes they read."""
+
+    name: str
+    attributes: tuple[Attribute, ...]
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fired:
+    """What an action leaves behind: the fact's number and what the row is a row of."""
+
+    number: int
+    owner: int | str
+
+
+_START = "start"
+_Stages = tuple[tuple[_Batch, ...], ...]
+
+
+class SecondEngine:
+    """A program translated for durable-rules once; `watch` checks an evaluation as it runs.
+
+    Raises `ReasoningDisagreement` on creation where the library cannot take the rules. `close`
+    gives the memory of the translated rules back; the engine cannot be used after it.
+    """
+
+    def __init__(self, program: Program) -> None:
+        from importlib.metadata import version
+
+        self.name = f"{DISTRIBUTION} {version(DISTRIBUTION)}"
+        self._program = program
+        self._attributes = Attributes(program)
+        self._fired: list[_Fired] = []
+        self._errors: list[BaseException] = []
+        self._names: list[str] = []
+        self._levels: dict[tuple[int, bool], _Stages] = {}
+        with _LOCK:
+            for number, level in enumerate(program.levels):
+                self._levels[number, True] = self._translate(level.car_rules)
+                self._levels[number, False] = self._translate(level.panel_rules)
+
+    def __enter__(self) -> SecondEngine:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def watch(self) -> Watch:
+        """A watcher for `evaluate` that raises `ReasoningDisagreement` at the first difference."""
+
+        def check(number: int, level: Level, subject: Subject, where: str | None) -> None:
+            rules = level.car_rules if where is None else level.panel_rules
+            fired = self.fires(number, subject, where)
+            held = {rule.index for rule in rules if subject.truths[rule.index] is True}
+            if fired != held:
+                raise ReasoningDisagreement(self._disagreement(fired, held, where))
+
+        return check
+
+    def fires(self, number: int, subject: Subject, where: str | None) -> set[int]:
+        """The indices of the rules of one level that fire for a subject, by this engine alone."""
+        with _LOCK:
+            found: set[int] = set()
+            parts: set[str] = set()
+            for stage in self._levels[number, where is None]:
+                for batch in stage:
+                    for owner in self._run(batch, subject, parts, where):
+                        if isinstance(owner, str):
+                            parts.add(owner)
+                        else:
+                            found.add(owner)
+            return found
+
+    def close(self) -> None:
+        """Give back the memory of the translated rules."""
+        with _LOCK:
+            host, library = _host(), _library().durable_rules_engine
+            for name in self._names:
+                ruleset = host._ruleset_directory.pop(name)
+                host._ruleset_list.remove(ruleset)
+                library.delete_ruleset(ruleset._handle)
+            self._names.clear()
+            self._levels.clear()
+
+    # --- translating ---------------------------------------------------------------------------
+
+    def _translate(self, rules: Iterable[CompiledRule]) -> _Stages:
+        writer = RowWriter(self._attributes)
+        for compiled in rules:
+            writer.write(compiled.index, compiled.rule.when)
+        ordered = sorted(writer.lines, key=lambda line: line.stage)
+        return tuple(
+            tuple(self._batch(lines) for lines in _dealt(list(stage), ROWS))
+            for _, stage in groupby(ordered, key=lambda line: line.stage)
+        )
+
+    def _batch(self, lines: Sequence[Line]) -> _Batch:
+        name = f"q{next(_NUMBERS)}"
+        definition: dict[str, Any] = {
+            "start": {"all": [{"m": {"t": _START}}], "run": self._action(_START)}
+        }
+        for place, line in enumerate(lines):
+            definition[f"r{place}"] = {
+                "all": [{"m": _pattern(line.row)}],
+                "run": self._action(line.owner),
+            }
+        try:
+            _host().set_rulesets({name: definition})
+        except Exception as error:
+            self.close()
+            raise ReasoningDisagreement(self._failure(f"cannot take the rules: {error}")) from error
+        self._names.append(name)
+        read = {attribute for line in lines for attribute in line.row}
+        return _Batch(
+            name,
+            tuple(attribute for attribute in self._attributes if attribute.name in read),
+            tuple(sorted(part for part in read if part.startswith("p"))),
+        )
+
+    def _action(self, owner: int | str) -> Callable[[Any], None]:
+        # The library swallows what an action raises, so the action keeps it for the caller.
+        fired, errors = self._fired, self._errors
+
+        def keep(closure: Any) -> None:
+            try:
+                fired.append(_Fired(closure.m.id, owner))
+            except BaseException as error:
+                errors.append(error)
+
+        return keep
+
+    # --- running -------------------------------------------------------------------------------
+
+    def _run(
+        self, batch: _Batch, subject: Subject, parts: set[str], where: str | None
+    ) -> list[int | str]:
+        """What the rows of a batch fire for a subject, in a session of its own."""
+        session = f"s{next(_NUMBERS)}"
+        fact: dict[str, object] = {"t": "subject"}
+        for attribute in batch.attributes:
+            code = attribute.encode(subject.vector[attribute.slot])
+            if code is not None:
+                fact[attribute.name] = code
+        for part in batch.parts:
+            if part in parts:
+                fact[part] = 1
+        started = False
+        try:
+            started = self._asserted(batch, session, {"t": _START}) == [_START]
+            if not started:
+                raise ReasoningDisagreement(self._failure(f"did not start for {_subject(where)}"))
+            return self._asserted(batch, session, fact)
+        except ReasoningDisagreement:
+            raise
+        except Exception as error:
+            raise ReasoningDisagreement(
+                self._failure(f"failed on {_subject(where)}: {error}")
+            ) from error
+        finally:
+            # Deleting a session in which nothing ran ends the process.
+            if started:
+                _host().delete_state(batch.name, session)
+
+    def _asserted(self, batch: _Batch, session: str, fact: dict[str, object]) -> list[int | str]:
+        """What one fact fires; each firing must name that very fact."""
+        number = next(_NUMBERS)
+        self._fired.clear()
+        self._errors.clear()
+        try:
+            _host().assert_fact(batch.name, {"id": number, "sid": session, **fact})
+        except _library().MessageNotHandledException:
+            if self._fired:
+                raise
+        if self._errors:
+            raise self._errors[0]
+        if any(fired.number != number for fired in self._fired):
+            raise RuntimeError("a rule fired for another fact than the one asserted")
+        return [fired.owner for fired in self._fired]
+
+    # --- refusing ------------------------------------------------------------------------------
+
+    def _disagreement(self, fired: set[int], held: set[int], where: str | None) -> str:
+        rules = self._program.rules
+        said = [
+            f"rule {rules[index].rule.id} holds by the evaluator, but does not fire in {self.name}"
+            for index in sorted(held - fired)
+        ] + [
+            f"rule {rules[index].rule.id} fires in {self.name}, but does not hold by the evaluator"
+            for index in sorted(fired - held)
+        ]
+        return (
+            f"The two engines do not agree about {_subject(where)}: {'; '.join(said)}. "
+            "Nothing is recommended. This is a fault in prepwright, not in what was told."
+        )
+
+    def _failure(self, what: str) -> str:
+        return (
+            f"The second engine, {self.name}, {what}. Nothing is recommended without its agreement."
+        )
+
+
+def _subject(where: str | None) -> str:
+    return "the car" if where is None else f"the panel {where}"
+
+
+def _dealt(lines: Sequence[Line], most: int) -> Iterator[Sequence[Line]]:
+    for start in range(0, len(lines), most):
+        yield lines[start : start + most]
+
+
+def _pattern(row: Row) -> dict[str, Any]:
+    """A row in the library's terms: what it is first, then equalities, then ranges."""
+    exact = [{name: low} for name, (low, high) in row.items() if low == high]
+    ranges = [
+        bound
+        for name, (low, high) in row.items()
+        if low != high
+        for bound in ({"$gte": {name: low}}, {"$lte": {name: high}})
+    ]
+    tests: list[dict[str, Any]] = [{"t": "subject"}, *exact, *ranges]
+    return {"$and": tests} if len(tests) > 1 else tests[0]
+
+
+__all__ = ["SecondEngine", "available"]
