@@ -21,7 +21,6 @@ from engine.ruleset.model import (
 from engine.ruleset.names import RESERVED, Names, check_template
 from engine.ruleset.report import Report, listed
 
-_YES_NO = (Choice("yes", "Yes"), Choice("no", "No"))
 _WAYS = ("reckoned", "concluded", "gathered")
 _ONLY_TOLD = (
     "ask", "how", "effort", "plausible", "ask-when", "alongside", "refuse-when", "refuse-because",
@@ -61,7 +60,6 @@ class _Builder:
         self._check_fitting(kind)
         if not entry.sound:
             return None
-        choices = _YES_NO if kind is FactKind.YES_NO else self._choices()
         spec = FactSpec(
             id=entry.id,
             about=About(about),
@@ -69,7 +67,7 @@ class _Builder:
             place=entry.name_place,
             title=entry.get("title"),
             quantity=quantity,
-            choices=choices,
+            choices=self._choices(),
             effort=Effort(entry.get("effort") or Effort.LOOK),
             ask=entry.get("ask"),
             how=tuple(entry.get("how") or ()),
@@ -184,14 +182,14 @@ class _Builder:
 
     def _choice(self, spec: FactSpec, *keys: str) -> str | None:
         value = self._entry.text(*keys)
-        if value is not None and spec.choices and value not in spec.choice_ids:
+        if value is not None and spec.choice_ids and value not in spec.choice_ids:
             self._no_choice(value, spec, keys)
         return value
 
     def _not_yet(self, spec: FactSpec) -> frozenset[str]:
         values = [plain(value) for value in self._entry.get("not-yet") or ()]
         for index, value in enumerate(values):
-            if spec.choices and value not in spec.choice_ids:
+            if spec.choice_ids and value not in spec.choice_ids:
                 self._no_choice(value, spec, ("not-yet", index))
         return frozenset(values)
 
@@ -219,7 +217,7 @@ class _Builder:
                 parse_quantity(value, spec.quantity, place=self._entry.place("assume"))
             except QuantityError as error:
                 self._report.extend(error.problems)
-        elif spec.choices and value not in spec.choice_ids:
+        elif spec.choice_ids and value not in spec.choice_ids:
             self._no_choice(value, spec, ("assume",))
         return value
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from engine.errors import Place, QuantityError
+from engine.errors import Place, Problem, QuantityError
 from engine.quantity import Kind, Quantity, parse_quantity
 from engine.ruleset.entries import Entries, Entry, plain
 from engine.ruleset.model import Limit, Source, SourceKind
@@ -67,7 +67,25 @@ def _by_unit(written: str, place: Place) -> Quantity:
             return parse_quantity(written, kind, place=place)
         except QuantityError:
             continue
-    return parse_quantity(written, Kind.NUMBER, place=place)
+    try:
+        parse_quantity(written, Kind.NUMBER, place=place)
+    except QuantityError as error:
+        raise QuantityError(
+            Problem(
+                "unknown-unit",
+                f"`{written}` is no number with a unit that is known here",
+                place,
+                "Write it as in `12 mil`, `3 degC` or `85 %`.",
+            )
+        ) from error
+    raise QuantityError(
+        Problem(
+            "no-unit",
+            f"`{written}` has no unit",
+            place,
+            "Write the unit, or say `kind: number`, `kind: count` or `kind: year`.",
+        )
+    )
 
 
 def build_source(entry: Entry) -> Source | None:

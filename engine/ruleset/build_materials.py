@@ -74,8 +74,8 @@ def build_table(entry: Entry, report: Report) -> Table | None:
         if len(row) != len(columns):
             report.add(
                 "row-length",
-                f"row {index + 1} of the table `{entry.id}` has {len(row)} cells for "
-                f"{len(columns)} columns",
+                f"row {index + 1} of the table `{entry.id}` has {len(row)} "
+                f"{'cell' if len(row) == 1 else 'cells'} for {len(columns)} columns",
                 entry.place("rows", index),
                 "Give each column one cell; `null` where there is no value.",
             )

@@ -15,7 +15,7 @@ from engine.ruleset.model import All, Any, Condition, FactSpec, Leaf, Not, Rule
 from engine.ruleset.names import TREATMENT
 
 Node = tuple[str, ...]
-Graph = dict[Node, set[Node]]
+Graph = dict[Node, tuple[Node, ...]]
 
 TREATMENT_NODE: Node = (TREATMENT,)
 
@@ -75,18 +75,19 @@ def inputs_of(spec: FactSpec, reckoners: Reckoners) -> frozenset[str]:
 
 def dependencies(facts: Iterable[FactSpec], rules: Iterable[Rule], reckoners: Reckoners) -> Graph:
     """The graph of a rule set. Facts that are read but not given are nodes without inputs."""
-    graph: Graph = {TREATMENT_NODE: set()}
+    waits: dict[Node, set[Node]] = {TREATMENT_NODE: set()}
     for spec in facts:
-        waits = graph.setdefault(("fact", spec.id), set())
-        waits.update(fact_node(read) for read in inputs_of(spec, reckoners))
+        inputs = waits.setdefault(("fact", spec.id), set())
+        inputs.update(fact_node(read) for read in inputs_of(spec, reckoners))
     for rule in rules:
         node: Node = ("rule", rule.id)
-        graph[node] = {fact_node(read) for read in facts_read(rule.when)}
+        waits[node] = {fact_node(read) for read in facts_read(rule.when)}
         for concluded, _ in rule.then.conclude:
-            graph.setdefault(("fact", concluded), set()).add(node)
+            waits.setdefault(("fact", concluded), set()).add(node)
         if rule.then.treatment is not None:
-            graph[TREATMENT_NODE].add(node)
-    return graph
+            waits[TREATMENT_NODE].add(node)
+    # Sorted, because the order of a set changes from run to run and would show in messages.
+    return {node: tuple(sorted(inputs)) for node, inputs in waits.items()}
 
 
 def cycles(graph: Mapping[Node, Iterable[Node]]) -> list[tuple[Node, ...]]:
@@ -94,7 +95,7 @@ def cycles(graph: Mapping[Node, Iterable[Node]]) -> list[tuple[Node, ...]]:
 
     The last node of a cycle waits for the first. No node is in two of them.
     """
-    left = {node: set(waits) for node, waits in graph.items()}
+    left = {node: list(waits) for node, waits in graph.items()}
     found: list[tuple[Node, ...]] = []
     while True:
         try:
@@ -104,7 +105,8 @@ def cycles(graph: Mapping[Node, Iterable[Node]]) -> list[tuple[Node, ...]]:
             # graphlib names a cycle from what is waited for to what waits.
             path: list[Node] = list(reversed(error.args[1]))[:-1]
             found.append(tuple(path))
-            for node in path:
-                left.pop(node, None)
-            for waits in left.values():
-                waits.difference_update(path)
+            left = {
+                node: [waited for waited in waits if waited not in path]
+                for node, waits in left.items()
+                if node not in path
+            }

@@ -169,14 +169,12 @@ def check_beats_cycles(rules: Iterable[Rule], report: Report) -> None:
     """No rule beats a rule that, over others, beats it."""
     by_id = {rule.id: rule for rule in rules}
     graph: Graph = {
-        ("rule", id): {("rule", other) for other in rule.beats if other in by_id}
+        ("rule", id): tuple(("rule", other) for other in rule.beats if other in by_id)
         for id, rule in by_id.items()
     }
+    places: dict[Node, Place] = {("rule", rule.id): rule.place for rule in by_id.values()}
     for cycle in cycles(graph):
-        around = [
-            by_id[id]
-            for _, id in _from_first(cycle, {("rule", r.id): r.place for r in by_id.values()})
-        ]
+        around = [by_id[id] for _, id in _from_first(cycle, places)]
         hops = [
             f"`{rule.id}` ({rule.place}) beats `{after.id}`"
             for rule, after in zip(around, (*around[1:], around[0]), strict=True)
@@ -246,7 +244,7 @@ def _relation(node: Node, after: Node, facts: Mapping[str, FactSpec]) -> str:
         return "is reckoned from"
     if spec.gathered is not None:
         return "is gathered from"
-    return "is asked for, or refused, by"
+    return "is asked or refused depending on"
 
 
 def _called(node: Node) -> str:

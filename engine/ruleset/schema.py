@@ -49,21 +49,28 @@ def _validator(name: str) -> Draft202012Validator:
     # Slow to import, and needed by nothing else.
     from jsonschema import Draft202012Validator
 
-    return Draft202012Validator(_with_common_parts(_schema(f"{name}.schema.json")))
-
-
-def _with_common_parts(schema: dict[str, Any]) -> dict[str, Any]:
-    """The schema with the shared parts put in its own `$defs`, which is quicker to follow."""
-    whole = _local(schema)
+    schema, common = _schema(f"{name}.schema.json"), _schema(_COMMON)["$defs"]
+    defs = {**common, **schema.get("$defs", {})}
+    whole = _inlined(schema, defs, frozenset())
     assert isinstance(whole, dict)
-    own: Mapping[str, Any] = whole.get("$defs", {})
-    return {**whole, "$defs": {**_schema(_COMMON)["$defs"], **own}}
+    return Draft202012Validator({**whole, "$defs": defs})
 
 
-def _local(part: object) -> object:
-    if isinstance(part, dict):
-        return {
-            key: value.removeprefix(_COMMON) if key == "$ref" else _local(value)
-            for key, value in part.items()
-        }
-    return [_local(item) for item in part] if isinstance(part, list) else part
+def _inlined(part: object, defs: Mapping[str, Any], inside: frozenset[str]) -> object:
+    """The schema with shared parts written out where they are used, which is quicker to follow.
+
+    A part that holds itself, as a condition does, is left as a reference within the schema.
+    """
+    if isinstance(part, list):
+        return [_inlined(item, defs, inside) for item in part]
+    if not isinstance(part, dict):
+        return part
+    here = dict(part)
+    if "$ref" in here:
+        name = str(here["$ref"]).rpartition("/")[2]
+        if name in inside:
+            return here
+        del here["$ref"]
+        here = {**defs[name], **here}
+        inside = inside | {name}
+    return {key: _inlined(value, defs, inside) for key, value in here.items()}

@@ -210,7 +210,12 @@ class Wording:
                 flaw.path,
                 str(flaw.schema.get("description", "")) or None,
             )
-        return self._problem("empty-value", f"{self._called(flaw.path)} is empty", flaw.path, None)
+        return self._problem(
+            "empty-value",
+            f"{self._called(flaw.path)} is empty",
+            flaw.path,
+            str(flaw.schema.get("description", "")) or None,
+        )
 
     def _too_many(self, flaw: Flaw) -> Problem:
         return self._problem(
