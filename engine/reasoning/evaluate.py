@@ -7,7 +7,7 @@ facts always give the same states, in whatever order they were told.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from engine.errors import ReckoningError
@@ -25,18 +25,38 @@ Known = str | Fraction | frozenset[str] | tuple[tuple[Fraction, ...], ...]
 class Subject:
     """The state of the car (with the shop) or of one panel.
 
-    `vector` holds a state a slot, `exact` the exact value of every known fact by slot, `truths`
-    the truth of every rule about this subject by rule index. `refused` names told facts that were
-    set aside, with the reason; `failed` reckoned facts that could not be worked out. `anyway`
-    holds truths to take for treatment rules where the answers still missing cannot matter.
+    `told` holds what was told, by slot; `vector` a state a slot, `exact` the exact value of every
+    known fact by slot, `truths` the truth of every rule about this subject by rule index.
+    `refused` names told facts that were set aside, with the reason; `pending` those not taken yet
+    because it is open whether that reason applies; `failed` reckoned facts that could not be
+    worked out. `supposed` holds answers to take, by slot, where the fact applies and nothing
+    usable is told. `anyway` holds truths to take for treatment rules where the answers still
+    missing cannot matter.
     """
 
+    told: Mapping[int, Told]
     vector: list[State]
-    exact: dict[int, Known]
     truths: list[Truth]
-    refused: dict[str, str]
-    failed: dict[str, str]
+    exact: dict[int, Known] = field(default_factory=dict)
+    refused: dict[str, str] = field(default_factory=dict)
+    pending: dict[str, str] = field(default_factory=dict)
+    failed: dict[str, str] = field(default_factory=dict)
+    supposed: dict[int, Told] = field(default_factory=dict)
     anyway: list[Truth] | None = None
+
+    def copy(self) -> Subject:
+        """A subject that can be worked on without touching this one."""
+        return Subject(
+            self.told,
+            self.vector.copy(),
+            self.truths.copy(),
+            self.exact.copy(),
+            self.refused.copy(),
+            self.pending.copy(),
+            self.failed.copy(),
+            self.supposed.copy(),
+            self.anyway,
+        )
 
 
 @dataclass(slots=True)
@@ -76,26 +96,23 @@ def evaluate(
 
 
 def start(program: Program, told: Sheet) -> Subject:
-    """A subject that knows what it was told and nothing else yet."""
-    subject = Subject([OPEN] * program.width, {}, [False] * len(program.rules), {}, {})
-    for fact, answer in told.items():
-        tell(subject, program.facts[fact], answer)
-    return subject
-
-
-def tell(subject: Subject, fact: CompiledFact, told: Told) -> None:
-    """Put one told fact into a subject's states."""
-    if told.value is None or (isinstance(told.value, str) and told.value in fact.spec.not_yet):
-        subject.vector[fact.slot] = UNSURE
-        subject.exact.pop(fact.slot, None)
-    else:
-        put(subject, fact.slot, told.value)
+    """A subject that was told something and has nothing worked out yet."""
+    return Subject(
+        {program.slots[fact]: answer for fact, answer in told.items()},
+        [OPEN] * program.width,
+        [False] * len(program.rules),
+    )
 
 
 def put(subject: Subject, slot: int, value: FactValue) -> None:
     """Set a known value; numbers are compared as the nearest float, which keeps their order."""
     subject.exact[slot] = value
-    subject.vector[slot] = float(value) if isinstance(value, Fraction) else value
+    subject.vector[slot] = state_of(value)
+
+
+def state_of(value: FactValue) -> State:
+    """A known value as conditions test it."""
+    return float(value) if isinstance(value, Fraction) else value
 
 
 def run(
@@ -120,10 +137,7 @@ def run(
 def run_panel_level(program: Program, level: Level, panel: Subject, car: Subject) -> None:
     """The panel's share of one level."""
     if level.settles_treatment:
-        depth = settled_depth(program.treatment_rules, panel.truths)
-        panel.vector[program.slots[TREATMENT]] = (
-            OPEN if depth is None else NOT_APPLICABLE if depth < 0 else program.treatments[depth]
-        )
+        settle_panel(program, panel)
     for fact in level.panel_facts:
         work_out(program, fact, panel, (), car)
     vector, truths = panel.vector, panel.truths
@@ -135,6 +149,14 @@ def run_panel_level(program: Program, level: Level, panel: Subject, car: Subject
                 truths[rule.index] = panel.anyway[rule.index]
 
 
+def settle_panel(program: Program, panel: Subject) -> None:
+    """Set the treatment of a panel from the truths of the rules that give one."""
+    depth = settled_depth(program.treatment_rules, panel.truths)
+    panel.vector[program.slots[TREATMENT]] = (
+        OPEN if depth is None else NOT_APPLICABLE if depth < 0 else program.treatments[depth]
+    )
+
+
 def work_out(
     program: Program,
     fact: CompiledFact,
@@ -143,21 +165,11 @@ def work_out(
     car: Subject | None = None,
 ) -> None:
     """Work out the state of one fact from the facts below it."""
-    spec, slot = fact.spec, fact.slot
-    if spec.told:
-        if fact.refused is not None and slot in subject.exact and fact.refused(subject.vector):
-            assert spec.refusal is not None
-            subject.refused[spec.id] = spec.refusal.because
-            subject.vector[slot] = OPEN
-            del subject.exact[slot]
-        if subject.vector[slot] is OPEN:
-            if fact.gate is not None and fact.gate(subject.vector) is False:
-                subject.vector[slot] = NOT_APPLICABLE
-            elif spec.assume is not None:
-                put(subject, slot, spec.assume)
-            elif not spec.asked:
-                subject.vector[slot] = NOT_APPLICABLE
+    slot = fact.slot
+    if fact.spec.told:
+        _take(fact, subject)
         return
+    subject.exact.pop(slot, None)
     if fact.gate is not None:
         truth = fact.gate(subject.vector)
         if truth is not True:
@@ -169,6 +181,52 @@ def work_out(
         subject.vector[slot] = _gather(fact, panels)
     else:
         subject.vector[slot] = _conclude(fact, subject.truths)
+
+
+def _take(fact: CompiledFact, subject: Subject) -> None:
+    """Work out the state of a told fact from what was told, its refusal and its gate."""
+    spec, slot, vector = fact.spec, fact.slot, subject.vector
+    told = subject.told.get(slot)
+    subject.exact.pop(slot, None)
+    vector[slot] = OPEN
+    if fact.refused is not None:
+        subject.refused.pop(spec.id, None)
+        subject.pending.pop(spec.id, None)
+    unsure = False
+    if told is not None:
+        if told.value is None or told.value in spec.not_yet:
+            unsure = True
+        else:
+            refused = False if fact.refused is None else fact.refused(vector)
+            if refused is False:
+                put(subject, slot, told.value)
+                return
+            assert spec.refusal is not None
+            if refused is None:
+                # Nothing may rest on a value that another answer could still set aside.
+                subject.pending[spec.id] = spec.refusal.because
+                return
+            subject.refused[spec.id] = spec.refusal.because
+    applies = True if fact.gate is None else fact.gate(vector)
+    if applies is False:
+        vector[slot] = NOT_APPLICABLE
+    elif slot in subject.supposed:
+        if applies:
+            _suppose(fact, subject, subject.supposed[slot])
+    elif unsure:
+        vector[slot] = UNSURE
+    elif spec.assume is not None:
+        if applies:
+            put(subject, slot, spec.assume)
+    elif not spec.asked:
+        vector[slot] = NOT_APPLICABLE
+
+
+def _suppose(fact: CompiledFact, subject: Subject, answer: Told) -> None:
+    if answer.value is None or answer.value in fact.spec.not_yet:
+        subject.vector[fact.slot] = UNSURE
+    elif fact.refused is None or fact.refused(subject.vector) is False:
+        put(subject, fact.slot, answer.value)
 
 
 def _gather(fact: CompiledFact, panels: Iterable[Subject]) -> State:
@@ -201,13 +259,14 @@ def _conclude(fact: CompiledFact, truths: list[Truth]) -> State:
 def _reckon(program: Program, fact: CompiledFact, subject: Subject, car: Subject | None) -> None:
     reckoner = fact.reckoner
     assert reckoner is not None
+    subject.failed.pop(fact.spec.id, None)
+    slots = [program.slots[read] for read in reckoner.reads]
+    states = [subject.vector[slot] for slot in slots]
+    if NOT_APPLICABLE in states or OPEN in states or UNSURE in states:
+        subject.vector[fact.slot] = NOT_APPLICABLE if NOT_APPLICABLE in states else OPEN
+        return
     exact: dict[str, Known] = {}
-    for read in reckoner.reads:
-        slot = program.slots[read]
-        state = subject.vector[slot]
-        if state is OPEN or state is UNSURE or state is NOT_APPLICABLE:
-            subject.vector[fact.slot] = NOT_APPLICABLE if state is NOT_APPLICABLE else OPEN
-            return
+    for read, slot, state in zip(reckoner.reads, slots, states, strict=True):
         known = subject.exact.get(slot)
         if known is None and car is not None:
             known = car.exact.get(slot)

@@ -79,6 +79,10 @@ class Program:
     treatments: tuple[str, ...]
     readers: Mapping[str, frozenset[str]]
     """Fact id -> ids of the told facts it rests on, itself included."""
+    graph: Graph
+    """Every node with the nodes it waits for."""
+    order: tuple[Node, ...]
+    """Every node, each after what it waits for."""
 
     @property
     def width(self) -> int:
@@ -104,12 +108,13 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         for spec in ruleset.facts.values()
     }
     graph = dependencies(ruleset.facts.values(), ruleset.rules.values(), RECKONERS)
+    depths = _depths(ruleset, graph)
     return Program(
         ruleset=ruleset,
         slots=slots,
         facts=facts,
         rules=rules,
-        levels=_levels(rules, facts, _depths(ruleset, graph)),
+        levels=_levels(rules, facts, depths),
         car_slots=tuple(
             slots[spec.id] for spec in ruleset.facts.values() if spec.about is not About.PANEL
         ),
@@ -120,6 +125,8 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         treatment_rules=_treatment_rules(ruleset, rules),
         treatments=tuple(ruleset.treatments),
         readers=_told_below(ruleset, graph),
+        graph=graph,
+        order=tuple(depths),
     )
 
 

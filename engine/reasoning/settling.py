@@ -53,6 +53,30 @@ def settled_depth(rules: Sequence[TreatmentRule], truths: Sequence[Truth]) -> in
     return sure if possible <= sure else None
 
 
+def still_deciding(rules: Sequence[TreatmentRule], truths: Sequence[Truth]) -> list[int]:
+    """Open rules that can still move the treatment, by index: contenders and what beats them.
+
+    A contender goes deeper than what is settled at least, and nothing that fires beats it.
+    """
+    sure = -1
+    for rule in rules:
+        if truths[rule.index] is True and all(truths[beater] is False for beater in rule.beaters):
+            sure = max(sure, rule.depth)
+    found: dict[int, None] = {}
+    for rule in rules:
+        truth = truths[rule.index]
+        if truth is False or rule.depth <= sure:
+            continue
+        if any(truths[beater] is True for beater in rule.beaters):
+            continue
+        if truth is None:
+            found[rule.index] = None
+        for beater in rule.beaters:
+            if truths[beater] is None:
+                found[beater] = None
+    return list(found)
+
+
 def settle(program: Program, truths: Sequence[Truth]) -> Settled:
     """Settle one panel from the truths of all rules, by rule index."""
     rules = program.treatment_rules
