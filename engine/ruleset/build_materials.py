@@ -1,4 +1,4 @@
-"""Builds products, paint systems and tables."""
+"""Builds paint systems and tables."""
 
 from __future__ import annotations
 
@@ -10,24 +10,8 @@ from engine.errors import QuantityError
 from engine.quantity import Kind, parse_quantity
 from engine.ruleset.build_limits import build_source
 from engine.ruleset.entries import Entry
-from engine.ruleset.model import Coat, PaintSystem, Product, Table
+from engine.ruleset.model import Coat, PaintSystem, Table
 from engine.ruleset.report import Report
-
-_PRODUCT_KEYS = frozenset({"title", "kind", "source"})
-
-
-def build_product(entry: Entry) -> Product | None:
-    source = build_source(entry)
-    if source is None or not entry.sound:
-        return None
-    return Product(
-        id=entry.id,
-        title=entry.get("title"),
-        kind=entry.get("kind"),
-        source=source,
-        place=entry.name_place,
-        more={key: entry.get(key) for key in entry.data if key not in _PRODUCT_KEYS},
-    )
 
 
 def build_system(entry: Entry, products: Iterable[str], report: Report) -> PaintSystem | None:

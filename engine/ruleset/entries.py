@@ -39,6 +39,8 @@ PARTS = (
     Part("cautions", "cautions.yaml"),
     Part("steps", "steps/*.yaml", required=False),
     Part("products", "products.yaml", required=False),
+    Part("gear", "gear.yaml", required=False),
+    Part("labour", "labour.yaml", required=False),
     Part("tables", "tables/*.yaml", required=False),
     Part("cases", "cases/*.yaml", required=False),
 )

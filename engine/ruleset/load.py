@@ -9,17 +9,19 @@ from typing import TypeVar
 from engine.errors import Place, Problem, RuleSetError
 from engine.quantity import Dimension, Kind
 from engine.quantity.units import KINDS, find_currency, find_unit
-from engine.ruleset import link
+from engine.ruleset import link, link_work
 from engine.ruleset.build_facts import add_conditions, build_facts
+from engine.ruleset.build_labour import build_gear, build_labour
 from engine.ruleset.build_limits import build_limits
-from engine.ruleset.build_materials import build_product, build_system, build_table
+from engine.ruleset.build_materials import build_system, build_table
 from engine.ruleset.build_outcomes import (
     build_caution,
     build_hold,
-    build_step,
     build_treatments,
 )
+from engine.ruleset.build_products import build_product
 from engine.ruleset.build_rules import Outcomes, build_rules
+from engine.ruleset.build_work import Around, build_step
 from engine.ruleset.cases import Known, build_cases
 from engine.ruleset.depends import Reckoners
 from engine.ruleset.digest import digest_of
@@ -89,6 +91,7 @@ class _Loader:
         step_entries = collect(files, "steps", "steps", what="step", report=report)
         product_entries = collect(files, "products", "products", what="product", report=report)
         system_entries = collect(files, "products", "systems", what="paint system", report=report)
+        gear_entries = collect(files, "gear", "gear", what="gear", report=report)
         table_entries = collect(files, "tables", "tables", what="table", report=report)
         link.check_shared_ids(fact_entries, limit_entries, report)
 
@@ -106,8 +109,15 @@ class _Loader:
         cautions = {
             id: build_caution(entry, names, report) for id, entry in caution_entries.items()
         }
-        steps = {id: build_step(entry, names, report) for id, entry in step_entries.items()}
-        products = {id: build_product(entry) for id, entry in product_entries.items()}
+        gear = {id: build_gear(entry, names, report) for id, entry in gear_entries.items()}
+        around = Around(step_entries, hold_entries, product_entries, gear_entries)
+        steps = {id: build_step(entry, around, names, report) for id, entry in step_entries.items()}
+        products = {
+            id: build_product(entry, gear_entries, names, report)
+            for id, entry in product_entries.items()
+        }
+        shop = _only(files, "labour")
+        labour = build_labour(shop, step_entries, facts, report) if shop else None
         systems = {
             id: build_system(entry, products, report) for id, entry in system_entries.items()
         }
@@ -119,6 +129,8 @@ class _Loader:
         outcomes = Outcomes(treatments, holds, cautions, step_abouts)
         rules = build_rules(rule_entries, names, outcomes, report)
 
+        link_work.check_order(_sound(steps), report)
+        link_work.check_blocks(hold_entries, step_entries, report)
         link.check_alongside(facts, fact_entries, report)
         link.check_concluded(facts, rule_entries, report)
         link.check_reckoned(facts, limits, tables, systems, fact_entries, self._reckoners, report)
@@ -157,6 +169,8 @@ class _Loader:
             shown_units=shown,
             shown_by_default=about_set.get("show-default"),
             cases=cases,
+            gear=_sound(gear),
+            labour=labour,
         )
 
     def _shown_units(self, entry: Entry) -> dict[str, dict[Kind, str]]:

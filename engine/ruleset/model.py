@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from engine.errors import Place
 from engine.quantity import Kind
+from engine.ruleset.work import Gear, Handling, Labour, Work
 
 Number = Fraction
 Plain = str | Fraction | frozenset[str]
@@ -261,23 +262,33 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Treatment:
-    """How far down a panel is taken; `depth` counts from the lightest."""
+    """How far down a panel is taken; `depth` counts from the lightest.
+
+    `coats` names which coats of the paint system follow, where any do.
+    """
 
     id: str
     title: str
     text: str
     depth: int
+    coats: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class HoldTopic:
-    """A point that is not passed without a recorded measurement or a signature."""
+    """A point that is not passed without a recorded measurement or a signature.
+
+    `blocks` are steps that wait for it, `from_phase` the phase from which all do; with neither,
+    everything waits that does not release it.
+    """
 
     id: str
     title: str
     release: str
     source: Source
     place: Place
+    blocks: tuple[str, ...] = ()
+    from_phase: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +302,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One piece of work. `phase` orders steps until prerequisites do."""
+    """One piece of work. A lower phase comes first; within one, `work` says what does."""
 
     id: str
     about: About
@@ -300,7 +311,7 @@ class Step:
     phase: int
     source: Source
     place: Place
-    more: Mapping[str, object] = field(default_factory=dict)
+    work: Work = field(default_factory=Work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,7 +340,7 @@ class Product:
     kind: str
     source: Source
     place: Place
-    more: Mapping[str, object] = field(default_factory=dict)
+    handling: Handling = field(default_factory=Handling)
 
 
 @dataclass(frozen=True, slots=True)
@@ -386,3 +397,5 @@ class RuleSet:
     shown_units: Mapping[str, Mapping[Kind, str]]
     shown_by_default: str
     cases: tuple[CaseSpec, ...] = ()
+    gear: Mapping[str, Gear] = field(default_factory=dict)
+    labour: Labour | None = None
