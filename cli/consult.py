@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from engine.decision import Decision
 from engine.facts import JobFacts
 from engine.ruleset.model import RuleSet
+
+if TYPE_CHECKING:
+    from engine.reasoning.second import SecondEngine
 
 
 def load(folder: Path | None, *, with_cases: bool = False) -> RuleSet:
@@ -17,12 +21,31 @@ def load(folder: Path | None, *, with_cases: bool = False) -> RuleSet:
     return load_ruleset(folder or supplied_ruleset_folder(), with_cases=with_cases)
 
 
-def consult(ruleset: RuleSet, facts: JobFacts, *, one_engine: bool = False) -> Decision:
-    """Decide a job. Raises ReasoningDisagreement where the two engines conclude differently."""
+def second_engine(ruleset: RuleSet) -> SecondEngine | None:
+    """The second engine ready for this rule set; None where it cannot run here."""
     from engine.reasoning import second
-    from engine.reasoning.decide import EVALUATOR, decide, inquiry_for
+    from engine.reasoning.decide import inquiry_for
 
-    if one_engine or second.available() is not None:
+    if second.available() is not None:
+        return None
+    return second.SecondEngine(inquiry_for(ruleset).program)
+
+
+def consult(
+    ruleset: RuleSet,
+    facts: JobFacts,
+    *,
+    one_engine: bool = False,
+    watching: SecondEngine | None = None,
+) -> Decision:
+    """Decide a job with the second engine watching, unless `one_engine` or it cannot run here.
+
+    `watching` is a second engine made before for the same rule set. Raises ReasoningDisagreement
+    where the two engines conclude differently.
+    """
+    from engine.reasoning.decide import EVALUATOR, decide
+
+    watching = None if one_engine else watching or second_engine(ruleset)
+    if watching is None:
         return decide(ruleset, facts)
-    engine = second.SecondEngine(inquiry_for(ruleset).program)
-    return decide(ruleset, facts, watch=engine.watch(), engines=(EVALUATOR, engine.name))
+    return decide(ruleset, facts, watch=watching.watch(), engines=(EVALUATOR, watching.name))

@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import sys
 from importlib import import_module
+from io import TextIOWrapper
 
 import click
 
-from cli.errors import guarded
+from cli.errors import USAGE, guarded, say
 
 _PROG = "prepwright"
 
@@ -98,14 +99,19 @@ def _call(args: list[str]) -> None:
 def main() -> None:
     """The entry point of the installed command."""
     _stand_in_for_closed_streams()
+    if sys.stdout is None:
+        say("standard output is closed, so there is nowhere to put an answer")
+        sys.exit(USAGE)
     sys.exit(run(sys.argv[1:]))
 
 
 def _stand_in_for_closed_streams() -> None:
-    """A stream closed by the caller is None in Python; what is written to it goes nowhere."""
-    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
-        if getattr(sys, name) is None:
-            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115
+    """Python gives None for a stream the caller closed; messages then go nowhere."""
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a letter gets it spelled out, never an exception.
-        stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")

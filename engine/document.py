@@ -94,7 +94,9 @@ def read_document(path: Path, shown_as: str | None = None) -> Document:
             )
         if size > MAX_BYTES:
             raise DocumentError(_too_large(top, size))
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            # A device has no size to check beforehand and may never end.
+            raw = file.read(MAX_BYTES + 1)
     except FileNotFoundError as error:
         raise DocumentError(
             Problem("no-such-file", "there is no such file", top, "Check the name and the folder.")

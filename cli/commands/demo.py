@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import sys
 from pathlib import Path
@@ -60,8 +61,9 @@ def demo(
     write_decision(decision, ruleset, as_json=False, plain=plain, width=width)
     after = Page(style)
     after.heading("What to try next")
-    for line in _next(copy):
-        after.item(line)
+    for what, command in _next(copy):
+        after.item(f"{what}:")
+        after.command(command)
     sys.stdout.write("\n" + after.text())
 
 
@@ -77,12 +79,14 @@ def _written(source: Path, folder: Path) -> Path:
     return target
 
 
-def _next(copy: Path | None) -> list[str]:
-    job = str(copy) if copy is not None else f"van/{_JOB}"
-    first = [] if copy is not None else ["prepwright demo --write van: take the job file with you."]
+def _next(copy: Path | None) -> list[tuple[str, str]]:
+    job = shlex.quote(str(copy) if copy is not None else f"van/{_JOB}")
+    first = (
+        [] if copy is not None else [("Take the job file with you", "prepwright demo --write van")]
+    )
     return [
         *first,
-        f"prepwright decide {job}: decide it again after changing a reading.",
-        f"prepwright decide {job} --json: the same for a program.",
-        "prepwright: talk through a car of your own.",
+        ("Change a reading in it and decide it again", f"prepwright decide {job}"),
+        ("Have the decision for a program", f"prepwright decide {job} --json"),
+        ("Talk through a car of your own", "prepwright"),
     ]

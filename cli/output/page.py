@@ -6,6 +6,7 @@ terminal as anything but text.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from io import StringIO
 
@@ -13,6 +14,7 @@ from cli.output.safe import neutral
 from cli.output.style import Style
 
 _TABLE_NEEDS = 60
+_TRAILING = re.compile(r"[ \t]+(\x1b\[0m)?$")
 
 Dress = Callable[[str], str]
 
@@ -52,6 +54,10 @@ class Page:
         lead = " " * indent + marker + " "
         lines = wrap(neutral(text), self.style.width - len(lead))
         self._put([(lead if not n else " " * len(lead)) + line for n, line in enumerate(lines)])
+
+    def command(self, text: str) -> None:
+        """A command to copy: on a line of its own, never broken."""
+        self._lines.append("   " + neutral(text))
 
     def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """A table where there is room for one, else one item a row."""
@@ -126,4 +132,4 @@ def _drawn(headers: Sequence[str], rows: Sequence[Sequence[str]], style: Style) 
         legacy_windows=False,
     )
     console.print(table)
-    return [line.rstrip() for line in out.getvalue().rstrip("\n").split("\n")]
+    return [_TRAILING.sub(r"\1", line) for line in out.getvalue().rstrip("\n").split("\n")]
