@@ -12,15 +12,14 @@ from engine.plaintext import forbidden_character
 def json_text(data: Any) -> str:
     """`data` as JSON; control and direction characters stand as `\\u` escapes."""
     text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False)
-    if text.isascii():
-        return text + "\n"
     return "".join(_escaped(char) for char in text) + "\n"
 
 
 def _escaped(char: str) -> str:
-    if char.isascii() or not forbidden_character(char):
+    if char == "\n" or not forbidden_character(char):
         return char
-    return json.dumps(char)[1:-1]
+    units = char.encode("utf-16-be", "surrogatepass").hex()
+    return "".join(f"\\u{units[start : start + 4]}" for start in range(0, len(units), 4))
 
 
 def write_json(data: Any) -> None:

@@ -11,7 +11,7 @@ from engine.answers import read_value
 from engine.decision import Decision, Notice
 from engine.errors import InputError, Problem
 from engine.facts import JobFacts, Sheet, Told
-from engine.quantity import to_unit
+from engine.quantity import Kind, show_against, to_unit
 from engine.reasoning.decide import decide, inquiry_for
 from engine.reasoning.evaluate import Evaluation, Known, evaluate
 from engine.reasoning.explain import Explainer
@@ -231,9 +231,17 @@ class _Run:
                 yield f"{name} should not be known, but it is {text}"
         elif fact is None or not _agrees(spec, told, fact.value):
             failed = subject.failed.get(name) or subject.refused.get(name)
-            yield f"{name} should be {told.written}, but it is {text}" + (
-                f": {failed}" if failed else ""
-            )
+            wanted = told.written
+            if fact is not None and spec.quantity is not None and told.unit is not None:
+                # Both in the unit of the case and told apart, so that 130 um is not 130 um.
+                text, wanted = _apart(spec.quantity, told, fact.value) or (text, wanted)
+            yield f"{name} should be {wanted}, but it is {text}" + (f": {failed}" if failed else "")
+
+
+def _apart(kind: Kind, told: Told, found: Known) -> tuple[str, str] | None:
+    if not isinstance(found, Fraction) or not isinstance(told.value, Fraction):
+        return None
+    return show_against(found, told.value, kind, told.unit)
 
 
 _SHOULD: dict[Truth, str] = {True: "fire", False: "stay quiet", None: "be open"}
