@@ -9,34 +9,26 @@ smaller harm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from enum import Enum
+from collections.abc import Hashable, Iterable, Iterator
+from dataclasses import dataclass, field
 from functools import cached_property
 
-from engine.facts import JobFacts, Told
-from engine.reasoning.components import TREATMENT_PART, Outcomes, Part, parts_of
+from engine.reasoning.components import TREATMENT_PART, Outcomes, Part
+from engine.reasoning.cones import Cone, Keys
 from engine.reasoning.domains import Domains
-from engine.reasoning.evaluate import Evaluation, Subject, evaluate
-from engine.reasoning.kleene import OPEN, UNSURE, State
+from engine.reasoning.evaluate import Evaluation, Subject
+from engine.reasoning.kleene import UNSURE
 from engine.reasoning.program import Program
+from engine.reasoning.tracing import Reads, Trace, Tracer, Unknown, Where
+from engine.reasoning.witness import Search, Verdict, completed
 from engine.ruleset.model import About, Effort
 
 BUDGET = 400
-"""Evaluations spent on one candidate before it is kept without a witness."""
+"""Evaluations spent on one candidate and one part of the outcome before it is kept anyway."""
 
-Where = str | None
-"""A panel's name, or None for the car and the shop."""
-
-Unknown = tuple[Where, str]
-
+_REMEMBERED = 20_000
 _EFFORTS = tuple(Effort)
-
-
-class Verdict(Enum):
-    MATTERS = "matters"
-    NEVER = "never"
-    UNDECIDED = "undecided"
+_PARTS = ("treatment", "hold", "caution", "step")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,20 +53,47 @@ class Question:
 
 
 @dataclass(slots=True)
-class _Stake:
-    rules: set[int]
-    parts: set[str]
+class Stake:
+    """What hangs on one unknown: open rules, and the open parts of whose outcome.
+
+    `applies` is False while it is open whether the fact applies at all.
+    """
+
+    applies: bool = False
+    rules: set[int] = field(default_factory=set)
+    _bears: dict[Where, set[tuple[Part, ...]]] = field(default_factory=dict)
+
+    def add(self, where: Where, rule: int, parts: tuple[Part, ...], applies: bool) -> None:
+        self.applies |= applies
+        self.rules.add(rule)
+        if where not in self._bears:
+            self._bears[where] = set()
+        self._bears[where].add(parts)
+
+    def ends(self) -> set[tuple[Where, Part]]:
+        """The open parts, each with whose outcome it is of."""
+        return {
+            (where, part)
+            for where, several in self._bears.items()
+            for parts in several
+            for part in parts
+        }
+
+    def kinds(self) -> tuple[str, ...]:
+        found = {part[0] for several in self._bears.values() for parts in several for part in parts}
+        return tuple(kind for kind in _PARTS if kind in found)
 
 
-_PARTS = ("treatment", "hold", "caution", "step")
+_Traced = list[tuple[int, tuple[Part, ...], Trace]]
 
 
 @dataclass(frozen=True, eq=False)
 class Inquiry:
-    """Finds questions for a program; keeps what it worked out about domains and parts."""
+    """Finds questions for a program; keeps what it worked out, since the same states come back."""
 
     program: Program
     budget: int = BUDGET
+    _verdicts: dict[Hashable, Verdict] = field(default_factory=dict)
 
     @cached_property
     def domains(self) -> Domains:
@@ -85,271 +104,160 @@ class Inquiry:
         return Outcomes(self.program)
 
     @cached_property
-    def _fact_of_slot(self) -> dict[int, str]:
-        return {slot: fact for fact, slot in self.program.slots.items()}
+    def _reads(self) -> Reads:
+        return Reads(self.program)
+
+    @cached_property
+    def _cones(self) -> dict[tuple[About, Part], Cone]:
+        return {
+            (about, part): Cone(self.program, self.domains, part, rules)
+            for about, parts in (
+                (About.PANEL, self.outcomes.panel),
+                (About.CAR, self.outcomes.car),
+            )
+            for part, rules in parts.items()
+        }
 
     def questions(self, evaluation: Evaluation) -> tuple[Question, ...]:
         """Every question that can still change an outcome, best first."""
-        found = self.candidates(evaluation)
-        remembered: dict[object, Verdict] = {}
-        kept = [
-            question
-            for question in found
-            if self.verdict(evaluation, question, remembered) is not Verdict.NEVER
-        ]
-        return tuple(self._ordered(kept))
+        return tuple(self._kept(evaluation, ()))
 
     def next_question(
         self, evaluation: Evaluation, skip: Iterable[Unknown] = ()
     ) -> Question | None:
         """The best question that is not in `skip`, or None."""
+        return next(self._kept(evaluation, skip), None)
+
+    def _kept(self, evaluation: Evaluation, skip: Iterable[Unknown]) -> Iterator[Question]:
         skipped = set(skip)
-        remembered: dict[object, Verdict] = {}
-        for question in self._ordered(self.candidates(evaluation)):
-            if (question.panel, question.fact) in skipped:
+        stakes = self.stakes(evaluation)
+        for unknown in self._ordered(evaluation, stakes):
+            if unknown in skipped:
                 continue
-            if self.verdict(evaluation, question, remembered) is not Verdict.NEVER:
-                return question
-        return None
+            if self.verdict(evaluation, unknown, stakes[unknown]) is not Verdict.NEVER:
+                yield self._question(evaluation, unknown, stakes[unknown])
 
     def candidates(self, evaluation: Evaluation) -> list[Question]:
         """Unknown facts that open rules rest on, before any search for witnesses."""
         return [
-            Question(
-                about=str(self.program.facts[fact].spec.about),
-                panel=where,
-                fact=fact,
-                rules=tuple(self.program.rules[index].rule.id for index in sorted(stake.rules)),
-                parts=tuple(kind for kind in _PARTS if kind in stake.parts),
-                unsure=evaluation.subject(where).vector[self.program.slots[fact]] is UNSURE,
-            )
-            for (where, fact), stake in self.stakes(evaluation).items()
+            self._question(evaluation, unknown, stake)
+            for unknown, stake in self.stakes(evaluation).items()
         ]
 
-    def stakes(self, evaluation: Evaluation) -> dict[Unknown, _Stake]:
+    def _question(self, evaluation: Evaluation, unknown: Unknown, stake: Stake) -> Question:
+        where, fact = unknown
+        return Question(
+            about=str(self.program.facts[fact].spec.about),
+            panel=where,
+            fact=fact,
+            rules=tuple(self.program.rules[index].rule.id for index in sorted(stake.rules)),
+            parts=stake.kinds(),
+            unsure=self._unsure(evaluation, unknown),
+        )
+
+    def _unsure(self, evaluation: Evaluation, unknown: Unknown) -> bool:
+        where, fact = unknown
+        return evaluation.subject(where).vector[self.program.slots[fact]] is UNSURE
+
+    def _ordered(self, evaluation: Evaluation, stakes: dict[Unknown, Stake]) -> list[Unknown]:
+        def rank(unknown: Unknown) -> tuple[object, ...]:
+            where, fact = unknown
+            spec, stake = self.program.facts[fact].spec, stakes[unknown]
+            return (
+                self._unsure(evaluation, unknown),
+                not stake.applies,
+                not spec.hazard,
+                stake.kinds() == ("step",),
+                where is not None,
+                _EFFORTS.index(spec.effort),
+                -len(stake.rules),
+                self.program.slots[fact],
+            )
+
+        return sorted(stakes, key=rank)
+
+    # --- what hangs on an unknown --------------------------------------------------------------
+
+    def stakes(self, evaluation: Evaluation) -> dict[Unknown, Stake]:
         """The open rules that rest on each unknown, and the parts of the outcome they bear on."""
-        found: dict[Unknown, _Stake] = {}
+        found: dict[Unknown, Stake] = {}
+        tracer = Tracer(self.program, self._reads)
+        # Panels that look alike have the same unknowns, each its own.
+        alike: dict[Hashable, tuple[str, _Traced]] = {}
         for where in (None, *evaluation.panels):
             subject = evaluation.subject(where)
-            for index, kinds in self._live(where, subject).items():
-                for unknown in self._unknown_below(evaluation, where, subject, index):
-                    stake = found.setdefault(unknown, _Stake(set(), set()))
-                    stake.rules.add(index)
-                    stake.parts.update(kinds)
+            look = where and (tuple(subject.vector), tuple(subject.pending))
+            first, traced = alike.get(look, (where, None))
+            if traced is None:
+                traced = self._traced(evaluation, where, tracer)
+                if where is not None and not any(trace.gathers for _, _, trace in traced):
+                    alike[look] = where, traced
+            for index, parts, trace in traced:
+                for (home, fact), applies in trace.unknowns.items():
+                    unknown = (where if home == first else home, fact)
+                    if unknown not in found:
+                        found[unknown] = Stake()
+                    found[unknown].add(where, index, parts, applies)
         return found
 
-    def _live(self, where: Where, subject: Subject) -> dict[int, set[str]]:
-        """Open rules that bear on a part of the outcome that is still open, with those parts."""
+    def _traced(self, evaluation: Evaluation, where: Where, tracer: Tracer) -> _Traced:
         about = About.CAR if where is None else About.PANEL
-        states = self.outcomes.states(subject, about)
-        live: dict[int, set[str]] = {}
-        for compiled in self.program.rules:
-            if subject.truths[compiled.index] is not None or compiled.rule.about is not about:
-                continue
-            kinds = {part[0] for part in parts_of(compiled.rule) if states[part] is None}
-            if kinds:
-                live[compiled.index] = kinds
-        if self._treatment_open(states):
-            self._add_beaters(subject, live)
-        return live
+        subject = evaluation.subject(where)
+        parts_of: dict[int, list[Part]] = {}
+        for part in self.outcomes.car if where is None else self.outcomes.panel:
+            cone = self._cones[about, part]
+            if cone.state(subject) is None:
+                for index in cone.open_rules(subject):
+                    parts_of.setdefault(index, []).append(part)
+        traces = tracer.each(evaluation, where, parts_of)
+        return [(index, tuple(parts), traces[index]) for index, parts in parts_of.items()]
 
-    def _treatment_open(self, states: Mapping[Part, State]) -> bool:
-        return TREATMENT_PART in states and states[TREATMENT_PART] is None
+    # --- witnesses -----------------------------------------------------------------------------
 
-    def _add_beaters(self, subject: Subject, live: dict[int, set[str]]) -> None:
-        for rule in self.program.treatment_rules:
-            for beater in rule.beaters:
-                if subject.truths[rule.index] is not False and subject.truths[beater] is None:
-                    live.setdefault(beater, set()).add("treatment")
+    def verdict(self, evaluation: Evaluation, unknown: Unknown, stake: Stake) -> Verdict:
+        """Whether some completion of the other unknowns makes the answer matter."""
+        for where, part in sorted(stake.ends(), key=self._cost):
+            if self._only_by_treatment(unknown, where, part):
+                # Such a part cannot differ where the treatment does not, and that is found once.
+                part = TREATMENT_PART
+            found = self._verdict(evaluation, unknown, where, part)
+            if found is not Verdict.NEVER:
+                return found
+        return Verdict.NEVER
 
-    def _unknown_below(
-        self, evaluation: Evaluation, where: Where, subject: Subject, index: int
-    ) -> Iterable[Unknown]:
-        """Told facts, still unknown, on which the open tests of a rule rest."""
-        seen: set[str] = set()
-        for slot in sorted(self.program.rules[index].reads):
-            name = self._fact_of_slot[slot]
-            state = subject.vector[slot]
-            if state is not OPEN and state is not UNSURE:
-                continue
-            for fact in sorted(self.program.readers[name]):
-                if fact in seen:
-                    continue
-                seen.add(fact)
-                yield from self._askable(evaluation, where, fact)
+    def _only_by_treatment(self, unknown: Unknown, where: Where, part: Part) -> bool:
+        """Whether a panel's part rests on an unknown only as far as that panel's treatment does."""
+        cone = self._cone((where, part))
+        if where is None or (cone.gathers and unknown[0] != where):
+            return False
+        return cone.only_by_treatment(unknown[1])
 
-    def _askable(self, evaluation: Evaluation, where: Where, fact: str) -> Iterable[Unknown]:
-        spec = self.program.facts[fact].spec
-        slot = self.program.slots[fact]
-        if not spec.asked or spec.assume is not None:
-            return
-        places: Sequence[Where] = (
-            (None,)
-            if spec.about is not About.PANEL
-            else (where,)
-            if where is not None
-            else tuple(evaluation.panels)
-        )
-        for place in places:
-            state = evaluation.subject(place).vector[slot]
-            if state is OPEN or state is UNSURE:
-                yield place, fact
+    def _cost(self, end: tuple[Where, Part]) -> tuple[object, ...]:
+        cone = self._cone(end)
+        return cone.gathers, len(cone.facts), cone.part, end[0] or ""
 
-    def _ordered(self, questions: Iterable[Question]) -> list[Question]:
-        def rank(question: Question) -> tuple[object, ...]:
-            spec = self.program.facts[question.fact].spec
-            return (
-                question.unsure,
-                not spec.hazard,
-                not question.decides,
-                question.panel is not None,
-                _EFFORTS.index(spec.effort),
-                -len(question.rules),
-                self.program.slots[question.fact],
-            )
+    def _cone(self, end: tuple[Where, Part]) -> Cone:
+        where, part = end
+        return self._cones[About.CAR if where is None else About.PANEL, part]
 
-        return sorted(questions, key=rank)
+    def _verdict(
+        self, evaluation: Evaluation, unknown: Unknown, where: Where, part: Part
+    ) -> Verdict:
+        cone = self._cone((where, part))
+        key = (part, Keys(cone, where, unknown).of(evaluation))
+        if key not in self._verdicts:
+            if len(self._verdicts) >= _REMEMBERED:
+                self._verdicts.clear()
+            search = Search(cone, self._reads, where, unknown, self.budget)
+            self._verdicts[key] = search.verdict(evaluation)
+        return self._verdicts[key]
 
     def complete(self, evaluation: Evaluation, panel: str) -> Subject | None:
-        """One panel with every unknown answered some way; None where the budget runs out."""
-        job = replace(evaluation.job, panels={panel: evaluation.job.panels[panel]})
-        for _ in range(self.budget):
-            end = evaluate(self.program, job)
-            unknown = next(iter(self.stakes(end)), None)
-            if unknown is None:
-                return end.panels[panel]
-            where, fact = unknown
-            answer = self.domains.of(fact)[0]
-            job = job.tell(str(self.program.facts[fact].spec.about), where, fact, answer)
-        return None
+        """One panel with unknowns answered some way until its treatment is settled.
 
-    # --- witnesses ---------------------------------------------------------------------------
-
-    def verdict(
-        self, evaluation: Evaluation, question: Question, remembered: dict[object, Verdict]
-    ) -> Verdict:
-        """Whether some completion of the unknowns makes the answer matter."""
-        scopes = self._scopes(evaluation, question)
-        verdict = Verdict.NEVER
-        for names in scopes:
-            key = (
-                question.panel is None,
-                question.fact,
-                tuple(evaluation.car.vector),
-                tuple(tuple(evaluation.panels[name].vector) for name in names),
-            )
-            if key not in remembered:
-                target = (question.panel, question.fact)
-                remembered[key] = _Search(self, evaluation, names, target).verdict()
-            if remembered[key] is Verdict.MATTERS:
-                return Verdict.MATTERS
-            if remembered[key] is Verdict.UNDECIDED:
-                verdict = Verdict.UNDECIDED
-        return verdict
-
-    def _scopes(self, evaluation: Evaluation, question: Question) -> list[tuple[str, ...]]:
-        """Sets of panels to complete together: one at a time, all where panels are gathered."""
-        alone: list[tuple[str, ...]] = (
-            [(question.panel,)]
-            if question.panel is not None
-            else [(name,) for name in evaluation.panels]
-        )
-        if not alone:
-            return [()]
-        if len(evaluation.panels) > 1 and self._gathers:
-            return [*alone, tuple(evaluation.panels)]
-        return alone
-
-    @cached_property
-    def _gathers(self) -> bool:
-        return any(fact.gathered is not None for fact in self.program.facts.values())
-
-
-class _Search:
-    """Depth-first over completions of the unknowns, looking for two answers that end apart."""
-
-    def __init__(
-        self,
-        inquiry: Inquiry,
-        evaluation: Evaluation,
-        panels: Sequence[str],
-        target: Unknown,
-    ) -> None:
-        self._inquiry = inquiry
-        self._program = inquiry.program
-        self._job = replace(
-            evaluation.job, panels={name: evaluation.job.panels[name] for name in panels}
-        )
-        self._target = target
-        self._left = inquiry.budget
-        self._cut = False
-
-    def verdict(self) -> Verdict:
-        if self._descend(self._job):
-            return Verdict.MATTERS
-        return Verdict.UNDECIDED if self._cut else Verdict.NEVER
-
-    def _descend(self, job: JobFacts) -> bool:
-        ends: list[tuple[Evaluation, dict[tuple[Where, Part], State]]] = []
-        for answer in self._inquiry.domains.of(self._target[1]):
-            if self._left <= 0:
-                self._cut = True
-                return False
-            self._left -= 1
-            end = evaluate(self._program, self._told(job, self._target, answer))
-            states = self._states(end)
-            if any(_apart(states, earlier) for _, earlier in ends):
-                return True
-            ends.append((end, states))
-        if not any(None in states.values() for _, states in ends):
-            return False
-        choice = self._branch([end for end, _ in ends])
-        if choice is None:
-            self._cut = True
-            return False
-        return any(
-            self._descend(self._told(job, choice, answer))
-            for answer in self._inquiry.domains.of(choice[1])
-        )
-
-    def _told(self, job: JobFacts, unknown: Unknown, answer: Told) -> JobFacts:
-        where, fact = unknown
-        return job.tell(str(self._program.facts[fact].spec.about), where, fact, answer)
-
-    def _states(self, end: Evaluation) -> dict[tuple[Where, Part], State]:
-        outcomes = self._inquiry.outcomes
-        found: dict[tuple[Where, Part], State] = {
-            (None, part): state for part, state in outcomes.states(end.car, About.CAR).items()
-        }
-        for name, panel in end.panels.items():
-            for part, state in outcomes.states(panel, About.PANEL).items():
-                found[name, part] = state
-        return found
-
-    def _branch(self, ends: Sequence[Evaluation]) -> Unknown | None:
-        """The unknown to complete next: one that the target's own rules wait for, if any."""
-        fallback: Unknown | None = None
-        for end in ends:
-            for unknown, stake in self._inquiry.stakes(end).items():
-                if unknown == self._target:
-                    continue
-                if any(self._sways(ends, unknown[0], index) for index in stake.rules):
-                    return unknown
-                fallback = fallback or unknown
-        return fallback
-
-    def _sways(self, ends: Sequence[Evaluation], where: Where, index: int) -> bool:
-        """Whether the target's answer moves the truth of a rule."""
-        names: Iterable[Where] = (None,)
-        if self._program.rules[index].rule.about is About.PANEL:
-            names = self._job.panels if where is None else (where,)
-        return any(len({end.subject(name).truths[index] for end in ends}) > 1 for name in names)
-
-
-def _apart(
-    one: Mapping[tuple[Where, Part], State], other: Mapping[tuple[Where, Part], State]
-) -> bool:
-    return any(
-        state is not None and other[part] is not None and state != other[part]
-        for part, state in one.items()
-    )
+        None where that does not come about within the budget.
+        """
+        cone = self._cones.get((About.PANEL, TREATMENT_PART))
+        if cone is None:
+            return None
+        return completed(cone, self._reads, evaluation, panel, self.budget)

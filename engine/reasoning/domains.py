@@ -1,7 +1,8 @@
 """The answers worth trying for a question: one for every way the rules could tell them apart.
 
-Choices are tried one by one, sets by members and pairs, numbers at and between the limits any rule
-compares them with, readings as whole surveys around those limits.
+Choices are tried one by one, sets by members, pairs and whatever one rule asks for together,
+numbers at and between the limits any rule compares them with, readings as whole surveys around
+those limits. "Don't know" is an answer too where a rule tests whether the fact is known.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from engine.facts import FactValue, Spots, Told
 from engine.quantity import Kind
 from engine.reasoning.program import Program
 from engine.ruleset.depends import leaves
-from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf
+from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Test
 
 _WHOLE = (Kind.COUNT, Kind.YEAR)
 _LENGTHS = (Kind.THICKNESS, Kind.DEPTH)
@@ -30,29 +31,43 @@ class Domains:
         self._program = program
         self._found: dict[str, tuple[Told, ...]] = {}
         self._points: dict[str, set[Fraction]] = {}
+        self._together: dict[str, set[frozenset[str]]] = {}
+        self._known_tested: set[str] = set()
         for condition in _conditions(program):
+            included: dict[str, set[str]] = {}
             for leaf in leaves(condition):
                 self._points.setdefault(leaf.fact, set()).update(_numbers(leaf))
+                if leaf.test is Test.KNOWN:
+                    self._known_tested.add(leaf.fact)
+                elif leaf.test is Test.INCLUDES:
+                    included.setdefault(leaf.fact, set()).add(min(map(str, _members(leaf))))
+            for fact, members in included.items():
+                self._together.setdefault(fact, set()).add(frozenset(members))
 
     def of(self, fact: str) -> tuple[Told, ...]:
         """Answers that stand for all others; the most ordinary first where that is known."""
         if fact not in self._found:
             spec = self._program.facts[fact].spec
             values = sorted_unique(self._values(spec))
-            self._found[fact] = tuple(Told(value, "") for value in values)
+            unsure = (Told(None, ""),) if fact in self._known_tested else ()
+            self._found[fact] = (*(Told(value, "") for value in values), *unsure)
         return self._found[fact]
 
     def _values(self, spec: FactSpec) -> Iterable[FactValue]:
         if spec.kind in (FactKind.CHOICE, FactKind.YES_NO):
             return [choice for choice in spec.choice_ids if choice not in spec.not_yet]
         if spec.kind is FactKind.SET:
-            return _subsets(spec)
+            return [*_subsets(spec), *self._joint_subsets(spec)]
         if spec.kind is FactKind.TEXT:
             return ["text"]
         points = self._points.get(spec.id, set()) | self._points_above(spec)
         if spec.kind is FactKind.LIST:
             return _surveys(_between(points, spec))
         return _between(points, spec)
+
+    def _joint_subsets(self, spec: FactSpec) -> list[frozenset[str]]:
+        found = sorted(self._together.get(spec.id, ()), key=sorted)
+        return [members for members in found if spec.alone not in members]
 
     def _points_above(self, spec: FactSpec) -> set[Fraction]:
         """Limits that reckoned facts resting on this one are compared with."""
@@ -80,6 +95,10 @@ def _conditions(program: Program) -> Iterable[Condition]:
             yield spec.refusal.when
         if spec.gathered:
             yield spec.gathered.condition
+
+
+def _members(leaf: Leaf) -> frozenset[str | Fraction]:
+    return frozenset(leaf.operand) if isinstance(leaf.operand, frozenset) else frozenset()
 
 
 def _numbers(leaf: Leaf) -> set[Fraction]:
