@@ -213,11 +213,12 @@ def _take(fact: CompiledFact, subject: Subject) -> None:
     elif slot in subject.supposed:
         if applies:
             _suppose(fact, subject, subject.supposed[slot])
-    elif unsure:
-        vector[slot] = UNSURE
     elif spec.assume is not None:
+        # "Don't know" is no better than silence where a value stands for both.
         if applies:
             put(subject, slot, spec.assume)
+    elif unsure:
+        vector[slot] = UNSURE
     elif not spec.asked:
         vector[slot] = NOT_APPLICABLE
 

@@ -1,0 +1,366 @@
+"""A consultation: what to ask next, taking answers, going back. Knows no screen.
+
+The state is what was told; every turn keeps the state before it, so that going back is exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from cli.chat.bulk import Part, match_panels, split_bulk
+from cli.chat.naming import find_fact
+from engine.answers import read_answer, read_text, show_value
+from engine.choices import choice_words
+from engine.errors import InputError, Problem
+from engine.facts import JobFacts, Told
+from engine.reasoning.asking import Question
+from engine.reasoning.decide import inquiry_for
+from engine.reasoning.evaluate import Evaluation, Watch, evaluate
+from engine.reasoning.explain import Explainer
+from engine.reasoning.settling import Settled, settle
+from engine.reasoning.wording import Wording
+from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
+
+Save = Callable[[JobFacts], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """One thing to ask: a fact of the car or shop, or one fact of several panels.
+
+    `spec` is None for the very first question, which panels there are.
+    """
+
+    spec: FactSpec | None
+    panels: tuple[str, ...]
+    text: str
+    how: tuple[str, ...]
+    rules: tuple[str, ...]
+    together: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """An accepted answer: the job before it, what was asked, and the text given."""
+
+    before: JobFacts
+    prompt: Prompt
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """A treatment that an answer settled or changed."""
+
+    panel: str
+    treatment: str | None
+    was: str | None
+    why: str
+
+
+class Consultation:
+    """Asks and is answered. `save` is called with the job after every accepted answer."""
+
+    def __init__(
+        self,
+        ruleset: RuleSet,
+        job: JobFacts,
+        save: Save,
+        *,
+        watch: Watch | None = None,
+        stamp: Callable[[], str] | None = None,
+        by: str | None = None,
+    ) -> None:
+        self.ruleset = ruleset
+        self.job = job
+        self.turns: list[Turn] = []
+        self._save = save
+        self._watch = watch
+        self._stamp = stamp
+        self._by = by
+        self._inquiry = inquiry_for(ruleset)
+        self.evaluation = self._evaluate(job)
+
+    # --- asking --------------------------------------------------------------------------------
+
+    def prompt(self) -> Prompt | None:
+        """What to ask now; None once no further answer can change an outcome."""
+        if not self.job.panels:
+            return Prompt(
+                None,
+                (),
+                "Which panels are to be looked at?",
+                (
+                    "Use your own names, with commas between: bonnet, roof, left front door.",
+                    "More can be added at any time with `panels NAME, NAME`.",
+                ),
+                (),
+                False,
+            )
+        skip = [
+            (panel, fact)
+            for about, panel, fact, told in self.job
+            if told.value is None or self._not_yet(fact, told)
+        ]
+        question = self._inquiry.next_question(self.evaluation, skip)
+        return self._prompt(question) if question else None
+
+    def _not_yet(self, fact: str, told: Told) -> bool:
+        return isinstance(told.value, str) and told.value in self.ruleset.facts[fact].not_yet
+
+    def _prompt(self, question: Question) -> Prompt:
+        fact = self._first_alongside(question)
+        spec = self.ruleset.facts[fact]
+        panels = () if question.panel is None else self._group(question, fact)
+        return self._prompt_of(spec, panels, question.rules)
+
+    def _prompt_of(self, spec: FactSpec, panels: tuple[str, ...], rules: tuple[str, ...]) -> Prompt:
+        together = len(panels) > 1 and spec.kind in (
+            FactKind.CHOICE,
+            FactKind.SET,
+            FactKind.YES_NO,
+        )
+        wording = Wording(self.evaluation)
+        named = panels[0] if panels else None
+        text = wording.fill(spec.ask or f"{spec.title}?", named)
+        if together:
+            text = wording.fill(
+                (spec.ask or f"{spec.title}?").replace("{panel}", "each panel"), named
+            )
+        how = tuple(wording.fill(line, named) for line in spec.how)
+        return Prompt(spec, panels, text, how, rules, together)
+
+    def prompt_for(self, words: str) -> Prompt:
+        """The question a person names to give or change its answer: `roof film readings`.
+
+        Panels come first, by name; without one a panel's fact is asked for all panels. Raises
+        InputError where no fact is called that.
+        """
+        panels, rest = self._leading_panels(words.strip())
+        spec = find_fact(self.ruleset, rest)
+        named = panels if spec.about is About.PANEL else ()
+        if spec.about is About.PANEL and not named:
+            named = tuple(self.job.panels)
+        return self._prompt_of(spec, named, ())
+
+    def _leading_panels(self, words: str) -> tuple[tuple[str, ...], str]:
+        parts = words.replace(":", " ").split()
+        for end in range(len(parts) - 1, 0, -1):
+            panels = match_panels(" ".join(parts[:end]), tuple(self.job.panels))
+            if panels:
+                return panels, " ".join(parts[end:])
+        return (), words
+
+    def _first_alongside(self, question: Question) -> str:
+        """A fact worth asking in the same breath comes first, so that no reading lacks it."""
+        for fact in self.ruleset.facts[question.fact].alongside:
+            spec = self.ruleset.facts[fact]
+            sheet = self.job.sheet(str(spec.about), question.panel)
+            if fact not in sheet:
+                return fact
+        return question.fact
+
+    def _group(self, question: Question, fact: str) -> tuple[str, ...]:
+        """Every panel for which the same question stands, the asked one first."""
+        stakes = self._inquiry.stakes(self.evaluation)
+        same = [
+            panel
+            for panel in self.job.panels
+            if (panel, question.fact) in stakes and fact not in self.job.panels[panel]
+        ]
+        first = str(question.panel)
+        return (first, *(panel for panel in same if panel != first))
+
+    # --- answering -----------------------------------------------------------------------------
+
+    def answer(self, prompt: Prompt, text: str) -> list[Settlement]:
+        """Take an answer; returns what it settled. Raises InputError and changes nothing else."""
+        before = self.job
+        if prompt.spec is None:
+            job = self._with_panels(text)
+        elif not prompt.panels:
+            job = self._tell(self.job, prompt.spec, None, text)
+        else:
+            job = self._tell_panels(prompt, text)
+        return self._accept(job, Turn(before, prompt, text))
+
+    def _tell_panels(self, prompt: Prompt, text: str) -> JobFacts:
+        assert prompt.spec is not None
+        default = prompt.panels if prompt.together else prompt.panels[:1]
+        job = self.job
+        for part in self._parts(prompt.spec, text, default):
+            for panel in part.panels:
+                job = self._tell(job, prompt.spec, panel, part.value)
+        return job
+
+    def _parts(self, spec: FactSpec, text: str, default: Sequence[str]) -> tuple[Part, ...]:
+        names = tuple(self.job.panels)
+        if ":" not in text and ";" not in text and self._reads(spec, text):
+            return (Part(tuple(default), text.strip()),)
+        return split_bulk(text, names, default)
+
+    @staticmethod
+    def _reads(spec: FactSpec, text: str) -> bool:
+        try:
+            read_answer(spec, text)
+        except InputError:
+            return False
+        return True
+
+    def _tell(self, job: JobFacts, spec: FactSpec, panel: str | None, text: str) -> JobFacts:
+        told = read_answer(spec, text)
+        told = replace(told, by=self._by, at=self._stamp() if self._stamp else None)
+        return job.tell(str(spec.about), panel, spec.id, told)
+
+    def _with_panels(self, text: str) -> JobFacts:
+        names = [read_text(name.strip(), "a panel's name") for name in _split_names(text)]
+        if not names:
+            raise InputError(
+                Problem(
+                    "no-panels", "no panel was named", fix="For example: bonnet, roof, tailgate."
+                )
+            )
+        panels = dict(self.job.panels)
+        for name in names:
+            if any(name.lower() == had.lower() for had in panels):
+                raise InputError(
+                    Problem("same-panel", f"`{name}` is there twice", fix="Name each panel once.")
+                )
+            panels[name] = {}
+        return replace(self.job, panels=panels)
+
+    def add_panels(self, text: str) -> list[Settlement]:
+        """Add panels later on."""
+        prompt = Prompt(None, (), "Panels added", (), (), False)
+        return self._accept(self._with_panels(text), Turn(self.job, prompt, text))
+
+    def _accept(self, job: JobFacts, turn: Turn) -> list[Settlement]:
+        evaluation = self._evaluate(job)
+        # Saved before anything is shown: an answer that was taken is never lost.
+        self._save(job)
+        was = self.treatments()
+        self.job, self.evaluation = job, evaluation
+        self.turns.append(turn)
+        return self._settled_since(was)
+
+    def back(self) -> Turn | None:
+        """Withdraw the last answer; returns it, or None where there is none."""
+        if not self.turns:
+            return None
+        turn = self.turns.pop()
+        self._save(turn.before)
+        self.job = turn.before
+        self.evaluation = self._evaluate(turn.before)
+        return turn
+
+    # --- telling -------------------------------------------------------------------------------
+
+    def treatments(self) -> dict[str, str | None]:
+        """The treatment of every panel, None while it is open."""
+        return {name: self._settled(name).treatment for name in self.evaluation.panels}
+
+    def _settled(self, panel: str) -> Settled:
+        return settle(self.evaluation.program, self.evaluation.panels[panel].truths)
+
+    def _settled_since(self, was: dict[str, str | None]) -> list[Settlement]:
+        found: list[Settlement] = []
+        wording = Wording(self.evaluation)
+        for panel in self.evaluation.panels:
+            settled = self._settled(panel)
+            if settled.treatment == was.get(panel):
+                continue
+            why = ""
+            if settled.winners:
+                rule = self.evaluation.program.rules[settled.winners[0]].rule
+                why = wording.because(rule, panel)
+            found.append(Settlement(panel, settled.treatment, was.get(panel), why))
+        return found
+
+    def why(self, prompt: Prompt) -> list[str]:
+        """Why a question is asked: the rules that wait for it and what may still come of them."""
+        if prompt.spec is None:
+            return ["Every decision is made panel by panel."]
+        lines: list[str] = []
+        rules = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
+        for rule_id in prompt.rules[:6]:
+            rule = rules[rule_id]
+            leads = rule.then.treatment or ", ".join(
+                (*rule.then.holds, *rule.then.cautions, *rule.then.steps)
+            )
+            lines.append(f"{rule_id} could lead to {leads or 'another fact'} ({rule.source}).")
+        if len(prompt.rules) > 6:
+            lines.append(f"... and {len(prompt.rules) - 6} more rules wait for it.")
+        for panel in prompt.panels[:3]:
+            possible = self._settled(panel).possible
+            if possible:
+                lines.append(f"{panel}: still possible: {', '.join(possible)}.")
+        return lines
+
+    def explain(self, panel: str) -> list[str]:
+        """The tree of reasons for one panel, indented."""
+        return [
+            "  " * depth + reason.text
+            for depth, reason in Explainer(self.evaluation).treatment(panel).walk()
+        ]
+
+    def show(self, who: str = "") -> list[str]:
+        """What was told so far, for all or for the panels that fit a name."""
+        names = match_panels(who, tuple(self.job.panels)) if who else tuple(self.job.panels)
+        lines: list[str] = []
+        wording = Wording(self.evaluation)
+        if not who:
+            for about in ("shop", "car"):
+                lines += [
+                    f"{self.ruleset.facts[fact].title}: {told.written or show_told(told)}"
+                    for fact, told in self.job.sheet(about).items()
+                ]
+        for name in names:
+            settled = self._settled(name)
+            state = (
+                settled.treatment or f"open ({', '.join(settled.possible) or 'no rule applies'})"
+            )
+            lines.append(f"{name}: {state}")
+            for fact, told in self.job.panels[name].items():
+                spec = self.ruleset.facts[fact]
+                shown = show_value(spec, told.value, wording.unit(spec.quantity))
+                lines.append(f"  {spec.title}: {shown}")
+        return lines
+
+    def shown(self, spec: FactSpec, told: Told) -> str:
+        """How a told fact was understood, in the units of the region."""
+        if told.value is None:
+            return "not known"
+        return show_value(spec, told.value, Wording(self.evaluation).unit(spec.quantity))
+
+    def told(self, prompt: Prompt) -> str:
+        """What was answered before to a question, to be changed; empty where panels differ."""
+        if prompt.spec is None:
+            return ""
+        answers = {
+            told.written
+            for panel in prompt.panels or (None,)
+            if (told := self.job.sheet(str(prompt.spec.about), panel).get(prompt.spec.id))
+        }
+        return answers.pop() if len(answers) == 1 else ""
+
+    def words(self, prompt: Prompt) -> list[str]:
+        """What may be typed: choices with their other words, and panel names."""
+        found = list(choice_words(prompt.spec)) if prompt.spec else []
+        return [*found, *self.job.panels]
+
+    def _evaluate(self, job: JobFacts) -> Evaluation:
+        return evaluate(self._inquiry.program, job, self._watch)
+
+
+def show_told(told: Told) -> str:
+    """A told fact as it was written."""
+    return "don't know" if told.value is None else told.written
+
+
+def _split_names(text: str) -> list[str]:
+    return [
+        name.strip()
+        for name in text.replace(";", ",").replace("\n", ",").split(",")
+        if name.strip()
+    ]

@@ -1,0 +1,47 @@
+"""Finding the fact a person means by the words the rule set knows for it."""
+
+from __future__ import annotations
+
+from engine.errors import InputError, Problem, did_you_mean
+from engine.plaintext import folded
+from engine.ruleset.model import FactSpec, RuleSet
+
+
+def find_fact(ruleset: RuleSet, words: str) -> FactSpec:
+    """The told fact called `words`: its id, its title or one of its other words.
+
+    The beginning of a name, or some of its words, is enough where only one fact fits. Raises
+    InputError with what is near.
+    """
+    names = _names(ruleset)
+    wanted = folded(words)
+    exact = {spec.id: spec for name, spec in names if name == wanted}
+    starting = {spec.id: spec for name, spec in names if wanted and name.startswith(wanted)}
+    holding = {
+        spec.id: spec for name, spec in names if wanted and set(wanted.split()) <= set(name.split())
+    }
+    for found in (exact, starting, holding):
+        if len(found) == 1:
+            return next(iter(found.values()))
+        if found:
+            titles = ", ".join(f"`{spec.title}`" for spec in found.values())
+            raise InputError(
+                Problem("several-facts", f"`{words}` could mean {titles}", fix="Say which.")
+            )
+    raise InputError(
+        Problem(
+            "unknown-fact",
+            f"nothing is called `{words}`" if words else "say what to change",
+            fix=did_you_mean(wanted, [name for name, _ in names])
+            or "For example: change roof film readings; change wash soap.",
+        )
+    )
+
+
+def _names(ruleset: RuleSet) -> list[tuple[str, FactSpec]]:
+    return [
+        (folded(name), spec)
+        for spec in ruleset.facts.values()
+        if spec.told
+        for name in (spec.id, spec.id.rpartition(".")[2], spec.title, *spec.words)
+    ]
