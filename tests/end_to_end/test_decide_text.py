@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -77,8 +78,6 @@ def test_table_first_then_reasons(prepwright, sample):
 
 
 def test_every_caution_stands_once_and_the_standing_sentence_follows(prepwright, messy):
-    import json
-
     decision = json.loads(prepwright("decide", messy, "--json").stdout)
     text = " ".join(prepwright("decide", messy).stdout.decode().split())
     cautions = {
@@ -99,11 +98,21 @@ def test_holds_say_what_lifts_them_and_provisional_ones_what_is_missing(prepwrig
     assert "Provisional, to be safe; falls away if ruled out by: lead test" in text
 
 
-def test_refused_readings_and_open_questions_are_shown_with_how(prepwright, messy):
+def test_refused_readings_and_every_question_are_shown_with_how(prepwright, messy):
+    decision = json.loads(prepwright("decide", messy, "--json").stdout)
     text = " ".join(prepwright("decide", messy).stdout.decode().split())
-    assert "Set aside - Film readings:" in text
-    assert "[adhesion-class]" in text
-    assert "You said you do not know." in text
+    (refused,) = decision["panels"]["bonnet"]["refused"]
+    assert f"Set aside - Film readings: {refused['why']}" in text
+    questions = decision["open_questions"] + decision["plan_questions"]
+    assert any(question["unsure"] for question in questions)
+    for question in questions:
+        tail = " You said you do not know." if question["unsure"] else ""
+        tail = (
+            tail if question in decision["open_questions"] else f" (bears on the steps only){tail}"
+        )
+        how = "".join(f" - {line}" for line in question["how"])
+        shown = f"? {question['ask']}{tail} [{question['fact']}]{how}"
+        assert " ".join(shown.split()) in text
 
 
 @pytest.mark.parametrize("width", [20, 32, 40, 60, 80, 132])
@@ -127,7 +136,7 @@ def test_plain_is_linear(prepwright, messy):
     assert drawn == []
     assert "\x1b" not in text
     assert "  roof" not in text
-    assert " - roof: open." in text
+    assert " - roof: partial-strip, held. Typical film" in text
 
 
 def test_a_pipe_gets_no_colour(prepwright, messy):
