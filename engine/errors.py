@@ -9,7 +9,10 @@
     |   |-- RuleSetError       a rule set that breaks the rule set format
     |   `-- ReadingsError      a file of gauge readings that cannot be taken
     |-- ReckoningError         a calculation that lacks an input or got an impossible one   exit 3
-    `-- ReasoningDisagreement  the two engines concluded differently         exit 1
+    |-- ReasoningDisagreement  the two engines concluded differently         exit 1
+    |-- TrailError             the record is broken, or an entry does not fit it         exit 1
+    |   `-- JobChangedError    somebody else changed the job in the meantime
+    `-- StoreError             the store of the record cannot be used        exit 3
 
 Each input error carries one or more `Problem`s; a problem knows its place in the file, what was
 found and what would be right. `format_message()` is what a person sees.
@@ -114,6 +117,20 @@ class ReckoningError(PrepwrightError):
 
 class ReasoningDisagreement(PrepwrightError):
     """The two engines concluded differently; nothing may be recommended."""
+
+
+class TrailError(PrepwrightError):
+    """The record is broken, or an entry does not fit it; nothing was added."""
+
+
+class JobChangedError(TrailError):
+    """Somebody else changed the job in the meantime; nothing was added."""
+
+
+class StoreError(PrepwrightError):
+    """The store of the record cannot be opened, read or written."""
+
+    exit_code = 3
 
 
 def did_you_mean(found: str, known: Iterable[str]) -> str | None:

@@ -1,0 +1,157 @@
+"""Canonical JSON: one sequence of bytes for one value, so that a hash of it means something.
+
+Source: RFC 8785 (2020), JSON Canonicalization Scheme; hashes: SHA-256, FIPS 180-4 (2015).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections import Counter
+from typing import Any, NoReturn
+
+import rfc8785
+
+from engine.errors import TrailError
+from engine.plaintext import quoted
+
+MAX_DEPTH = 100
+_MOST = 2**53 - 1
+_LONGEST_SAFE_INT = 15
+_LAST_BEFORE_SURROGATES = "\ud7ff"
+
+
+def canonical(value: object) -> bytes:
+    """The canonical JSON of plain data: dict, list, text, whole numbers, floats, bool and None.
+
+    Raises TrailError, naming the place in the data, for what other readers of JSON would not read
+    back alike: whole numbers past 2**53 - 1, infinities, fractions, sets, text with lone
+    surrogates, keys that are not text, nesting past `MAX_DEPTH`.
+    """
+    _check(value, (), 0)
+    return rfc8785.dumps(value)  # type: ignore[arg-type]
+
+
+def parse(text: str | bytes) -> Any:
+    """The value of a JSON text (RFC 8259), read without a guess.
+
+    Raises TrailError for what is not JSON, for a key that stands twice in one object and for
+    whole numbers that a float does not hold exactly.
+    """
+    try:
+        return _STRICT.decode(text.decode("utf-8") if isinstance(text, bytes) else text)
+    except RecursionError:
+        raise TrailError(f"the JSON is nested more than {MAX_DEPTH} levels deep") from None
+    except ValueError as error:
+        raise TrailError(f"this is not JSON: {error}") from None
+
+
+def is_canonical(text: str) -> bool:
+    """Whether a JSON text is the canonical one of its value."""
+    floats = _Floats()
+    try:
+        value = _decoder(floats).decode(text)
+        if floats.plain and (text.isascii() or max(text) <= _LAST_BEFORE_SURROGATES):
+            # Here Python writes keys, text and numbers as RFC 8785 does, and far quicker.
+            quick = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+            return quick == text
+        return canonical(value) == text.encode("utf-8")
+    except (TrailError, ValueError, RecursionError):
+        return False
+
+
+def sha256(data: bytes) -> str:
+    """The SHA-256 of `data` as 64 lower-case hexadecimal digits."""
+    return hashlib.sha256(data).hexdigest()
+
+
+class _Floats:
+    """Reads floats and remembers whether Python spells all of them as RFC 8785 does."""
+
+    def __init__(self) -> None:
+        self.plain = True
+
+    def __call__(self, written: str) -> float:
+        # Without an exponent and with a fraction, both write the shortest decimal that reads back.
+        if written.endswith(".0") or "e" in written or "E" in written:
+            self.plain = False
+        number = float(written)
+        if math.isinf(number):
+            raise TrailError(f"the number {quoted(written)} is too large")
+        return number
+
+
+def _whole(written: str) -> int:
+    if len(written) > _LONGEST_SAFE_INT and (len(written) > 20 or abs(int(written)) > _MOST):
+        raise TrailError(f"the whole number {quoted(written)} is too large to be read exactly")
+    return int(written)
+
+
+def _no_such_number(written: str) -> NoReturn:
+    raise TrailError(f"`{written}` is no JSON number")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
+        raise TrailError(f"the key {quoted(twice)} stands twice in one object")
+    return found
+
+
+def _decoder(floats: _Floats) -> json.JSONDecoder:
+    return json.JSONDecoder(
+        object_pairs_hook=_once,
+        parse_float=floats,
+        parse_int=_whole,
+        parse_constant=_no_such_number,
+    )
+
+
+_STRICT = _decoder(_Floats())
+
+
+def strict_decoder() -> json.JSONDecoder:
+    """A decoder that reads as `parse` does, for reading a file piece by piece."""
+    return _STRICT
+
+
+def _check(value: object, path: tuple[str | int, ...], depth: int) -> None:
+    if value is None or isinstance(value, bool):
+        return
+    if isinstance(value, str):
+        _check_text(value, path)
+    elif isinstance(value, int):
+        if abs(value) > _MOST:
+            _refuse(path, "a whole number past 2**53 - 1; write it as text")
+    elif isinstance(value, float):
+        if not math.isfinite(value):
+            _refuse(path, "not a finite number")
+    elif depth >= MAX_DEPTH:
+        _refuse(path, f"nested more than {MAX_DEPTH} levels deep")
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            if not isinstance(key, str):
+                _refuse(path, f"a mapping with the key {quoted(repr(key))}; keys must be text")
+            _check_text(key, path)
+            _check(item, (*path, key), depth + 1)
+    elif isinstance(value, list | tuple):
+        for index, item in enumerate(value):
+            _check(item, (*path, index), depth + 1)
+    else:
+        _refuse(path, f"a {type(value).__name__}; write a quantity as text")
+
+
+def _check_text(text: str, path: tuple[str | int, ...]) -> None:
+    if not text.isascii():
+        try:
+            text.encode("utf-8")
+        except UnicodeEncodeError:
+            _refuse(path, "text with half a character (a lone surrogate)")
+
+
+def _refuse(path: tuple[str | int, ...], what: str) -> NoReturn:
+    where = "/".join(str(part) for part in path)
+    what_holds = f"{quoted(where)} is" if where else "this is"
+    raise TrailError(f"{what_holds} {what}; the record cannot keep it")
