@@ -1,0 +1,166 @@
+"""The chat in a real terminal, driven through tmux the way fingers would."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import time
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import yaml
+from installed import COMMAND, clean_environment
+
+pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
+
+PATIENCE = 30.0
+
+
+class Terminal:
+    """A tmux session with a shell in an empty folder."""
+
+    def __init__(self, folder: Path, columns: int = 80, rows: int = 40) -> None:
+        self.folder = folder
+        self._socket = f"prepwright-{uuid.uuid4().hex[:12]}"
+        self._tmux(
+            "-f",
+            os.devnull,
+            "new-session",
+            "-d",
+            "-x",
+            str(columns),
+            "-y",
+            str(rows),
+            "-c",
+            str(folder),
+            "env",
+            "PS1=ready$ ",
+            "bash",
+            "--norc",
+            "--noprofile",
+        )
+        self.wait_for("ready$")
+
+    def _tmux(self, *words: str) -> str:
+        done = subprocess.run(
+            ["tmux", "-L", self._socket, *words],
+            capture_output=True,
+            text=True,
+            env=clean_environment(TERM="xterm-256color", LC_ALL="C.UTF-8"),
+            timeout=PATIENCE,
+            check=True,
+        )
+        return done.stdout
+
+    def type(self, text: str) -> None:
+        self._tmux("send-keys", "-l", text)
+        self._tmux("send-keys", "Enter")
+
+    def press(self, key: str) -> None:
+        self._tmux("send-keys", key)
+
+    def screen(self) -> str:
+        return self._tmux("capture-pane", "-p", "-J", "-S", "-2000")
+
+    def wait_for(self, text: str, times: int = 1) -> str:
+        until = time.monotonic() + PATIENCE
+        while time.monotonic() < until:
+            shown = self.screen()
+            if shown.count(text) >= times:
+                return shown
+            time.sleep(0.05)
+        raise AssertionError(f"never saw {text!r} in:\n{self.screen()}")
+
+    def close(self) -> None:
+        subprocess.run(
+            ["tmux", "-L", self._socket, "kill-server"], capture_output=True, check=False
+        )
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    opened = Terminal(tmp_path)
+    yield opened
+    opened.close()
+
+
+def read(path: Path) -> dict[str, object]:
+    found = yaml.load(path.read_text("utf-8"), yaml.BaseLoader)
+    assert isinstance(found, dict)
+    return found
+
+
+def test_a_first_job_ends_in_a_decision(terminal: Terminal) -> None:
+    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.wait_for("Which panels are to be looked at?")
+    terminal.type("loan counter flap")
+    terminal.wait_for("combustion, hybrid, electric")
+    terminal.type("combustion")
+    for name, value in [
+        ("kind of part", "original"),
+        ("material", "alu"),
+        ("defects", "none"),
+        ("film gauge", "eddy current"),
+        ("film readings", "8.6 8.4 8.7/8.5/8.6 8.5 8.5 mil"),
+    ]:
+        terminal.type(f"change loan counter flap {name}: {value}")
+    terminal.wait_for("=> loan counter flap: sand")
+    terminal.type("stop")
+    shown = terminal.wait_for("decide again with")
+    assert "loan counter flap" in shown
+    panel = read(terminal.folder / "BM-7.yaml")["panels"]["loan counter flap"]  # type: ignore[index]
+    assert panel["substrate"] == "alu" or panel["substrate"]["value"] == "aluminium"
+
+
+def test_interrupting_keeps_what_was_accepted(terminal: Terminal) -> None:
+    terminal.type(f"{COMMAND} chat BM-7; echo ended $?")
+    terminal.wait_for("Which panels are to be looked at?")
+    terminal.type("roof")
+    terminal.wait_for("combustion, hybrid, electric")
+    terminal.type("electric")
+    terminal.wait_for("electric", times=2)
+    terminal.press("C-c")
+    terminal.wait_for("ended 130")
+    assert read(terminal.folder / "BM-7.yaml")["car"] == {"drive": "electric"}
+    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.wait_for("gone on with from BM-7.yaml")
+
+
+def test_a_kill_loses_no_accepted_answer(terminal: Terminal) -> None:
+    terminal.type(f"sh -c 'echo $$ > pid; exec {COMMAND} chat BM-7'; echo ended $?")
+    terminal.wait_for("Which panels are to be looked at?")
+    terminal.type("roof")
+    terminal.wait_for("combustion, hybrid, electric")
+    terminal.type("hybrid")
+    # The answer is echoed only after it has been saved.
+    terminal.wait_for("Drive: hybrid")
+    os.kill(int((terminal.folder / "pid").read_text()), 9)
+    terminal.wait_for("ended 137")
+    assert read(terminal.folder / "BM-7.yaml")["car"] == {"drive": "hybrid"}
+
+
+@pytest.mark.parametrize("columns", [40, 200])
+def test_narrow_and_wide_windows(tmp_path: Path, columns: int) -> None:
+    terminal = Terminal(tmp_path, columns=columns)
+    try:
+        terminal.type(f"{COMMAND} chat BM-7")
+        terminal.wait_for("Which panels")
+        terminal.type("roof")
+        terminal.wait_for("hybrid")
+        shown = terminal._tmux("capture-pane", "-p")
+        assert max(len(line) for line in shown.splitlines()) <= columns
+    finally:
+        terminal.close()
+
+
+def test_plain_mode_has_no_bottom_line_and_no_colour(terminal: Terminal) -> None:
+    terminal.type(f"{COMMAND} chat BM-7 --plain")
+    terminal.wait_for("Which panels are to be looked at?")
+    terminal.type("roof")
+    terminal.wait_for("combustion, hybrid, electric")
+    coloured = terminal._tmux("capture-pane", "-p", "-e")
+    assert "panels decided" not in coloured
+    assert "\x1b[7m" not in coloured
