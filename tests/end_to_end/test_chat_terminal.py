@@ -121,7 +121,7 @@ def test_interrupting_keeps_what_was_accepted(terminal: Terminal) -> None:
     terminal.type("roof")
     terminal.wait_for("combustion, hybrid, electric")
     terminal.type("electric")
-    terminal.wait_for("electric", times=2)
+    terminal.wait_for("Drive: electric")
     terminal.press("C-c")
     terminal.wait_for("ended 130")
     assert read(terminal.folder / "BM-7.yaml")["car"] == {"drive": "electric"}
