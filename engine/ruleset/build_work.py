@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from engine.errors import ReckoningError
@@ -23,6 +23,7 @@ from engine.ruleset.work import (
     Span,
     Together,
     WaitsFor,
+    Within,
     Work,
 )
 
@@ -38,6 +39,7 @@ class Around:
     holds: Entries
     products: Entries
     gear: Entries
+    treatments: Entries
 
 
 def build_step(entry: Entry, around: Around, names: Names, report: Report) -> Step | None:
@@ -93,6 +95,7 @@ class _Builder:
             people=get("people") or 1,
             same_day=get("same-day") == "yes",
             recoat=self._recoat(),
+            within=self._within(),
         )
 
     def _waits_for(self) -> WaitsFor | None:
@@ -125,6 +128,13 @@ class _Builder:
     def _recoat(self) -> Recoat | None:
         after = self._amounts.names(self._around.steps, "step", "recoat-after")
         return Recoat(after) if after else None
+
+    def _within(self) -> Within | None:
+        after = self._amounts.names(self._around.steps, "step", "within", "after")
+        time = self._amounts.positive(Kind.TIME, "within", "time")
+        if not after or time is None:
+            return None
+        return Within(after, time, self._entry.get("within", "otherwise"))
 
     def _products(self) -> tuple[ProductUse, ...]:
         listed = self._entry.get("products") or ()
@@ -168,17 +178,27 @@ class _Builder:
             by_system=by_system,
             coats=self._entry.get(*keys, "coats"),
             use=self._amounts.rates(measure, *keys, "use"),
-            share=self._share(keys),
+            share=self._share((*keys, "share")),
+            share_by_treatment=tuple(self._shares((*keys, "share-if"))),
             share_fact=self._amounts.share_fact(*keys, "share-of"),
         )
 
+    def _shares(self, keys: tuple[str | int, ...]) -> Iterator[tuple[str, Span]]:
+        for treatment in self._entry.get(*keys) or ():
+            if treatment not in self._around.treatments:
+                place = self._entry.key_place(*keys, treatment)
+                self._report.unknown("treatment", treatment, self._around.treatments, place)
+            share = self._share((*keys, treatment))
+            if share is not None:
+                yield treatment, share
+
     def _share(self, keys: tuple[str | int, ...]) -> Span | None:
-        share = self._amounts.span(Kind.PERCENT, *keys, "share")
+        share = self._amounts.span(Kind.PERCENT, *keys)
         if share is not None and share.high > 100:
             self._report.add(
                 "share-over-all",
                 "a share of a panel cannot be more than 100 %",
-                self._entry.place(*keys, "share"),
+                self._entry.place(*keys),
                 "Write a share as in `5..20 %`.",
             )
         return share

@@ -110,7 +110,9 @@ class _Loader:
             id: build_caution(entry, names, report) for id, entry in caution_entries.items()
         }
         gear = {id: build_gear(entry, names, report) for id, entry in gear_entries.items()}
-        around = Around(step_entries, hold_entries, product_entries, gear_entries)
+        around = Around(
+            step_entries, hold_entries, product_entries, gear_entries, treatment_entries
+        )
         steps = {id: build_step(entry, around, names, report) for id, entry in step_entries.items()}
         products = {
             id: build_product(entry, gear_entries, names, report)

@@ -122,7 +122,8 @@ class ProductUse:
 
     Either `film` (dry, in um; None with `by_system` takes it from the paint system) in `coats`
     wet coats, or `use` in the product's measure. `share` is how much of the panel's area is
-    covered, in percent; `share_fact` names the fact of the panel that says it.
+    covered, in percent; `share_by_treatment` says it by the panel's treatment, and `share_fact`
+    names the fact of the panel that says it where it is known.
     """
 
     product: str
@@ -132,6 +133,7 @@ class ProductUse:
     coats: int | None = None
     use: Rates | None = None
     share: Span | None = None
+    share_by_treatment: tuple[tuple[str, Span], ...] = ()
     share_fact: str | None = None
 
     @property
@@ -144,6 +146,15 @@ class Recoat:
     """This step falls in the recoat window of what an earlier step put on the same panel."""
 
     after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Within:
+    """This step begins at most `time_h` after earlier ones on the same panel."""
+
+    after: tuple[str, ...]
+    time_h: Fraction
+    otherwise: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +175,7 @@ class Work:
     people: int = 1
     same_day: bool = False
     recoat: Recoat | None = None
+    within: Within | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,78 @@
+"""What a plan costs by the shop's own rate and prices; what has no price is named, never free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from engine.plan.hours import HoursInAll
+from engine.plan.materials import Material
+from engine.plan.notes import Notes
+from engine.ruleset.work import NOTHING, Labour, Span
+
+LABOUR = "labour"
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One line: `amount` in `currency`, or None and why there is no amount."""
+
+    what: str
+    title: str
+    amount: Span | None
+    currency: str | None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """All lines; `total` is over those that have an amount, None where currencies differ."""
+
+    lines: tuple[CostLine, ...]
+    total: Span | None
+    currency: str | None
+
+    @property
+    def not_priced(self) -> tuple[CostLine, ...]:
+        """Lines whose cost is not, or not wholly, in the total."""
+        return tuple(line for line in self.lines if line.why is not None)
+
+
+def cost(
+    hours: HoursInAll, labour: Labour | None, materials: Iterable[Material], notes: Notes
+) -> Cost:
+    """The cost of hours and materials."""
+    lines = (_labour(hours, labour), *(_material(material) for material in materials))
+    currencies = sorted({line.currency for line in lines if line.currency is not None})
+    if len(currencies) > 1:
+        notes.lack(
+            "cost",
+            "total",
+            f"rate and prices are in {' and '.join(currencies)}; give all of them in one currency",
+        )
+        return Cost(lines, None, None)
+    total = NOTHING
+    for line in lines:
+        total += line.amount or NOTHING
+    return Cost(lines, total if currencies else None, currencies[0] if currencies else None)
+
+
+def _labour(hours: HoursInAll, labour: Labour | None) -> CostLine:
+    if labour is None or labour.rate is None:
+        return CostLine(LABOUR, "Labour", None, None, "labour.yaml gives no rate")
+    untimed = f"without {len(hours.left_out)} tasks whose time is open" if hours.left_out else None
+    amount = hours.person_hours.times(labour.rate)
+    return CostLine(LABOUR, "Labour", amount, labour.currency, untimed)
+
+
+def _material(material: Material) -> CostLine:
+    product = material.product
+    price = product.handling.price
+    if price is None:
+        why = "no price in products.yaml"
+        return CostLine(product.id, product.title, None, None, why)
+    if material.not_reckoned and not material.amount:
+        return CostLine(product.id, product.title, None, None, "its amount is open")
+    open_part = "without the tasks whose amount is open" if material.not_reckoned else None
+    amount = material.amount.times(price.amount / price.per)
+    return CostLine(product.id, product.title, amount, price.currency, open_part)

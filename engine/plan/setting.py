@@ -1,0 +1,172 @@
+"""What a plan knows of its job: facts, areas, sides, the paint system, units to show things in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+
+from engine.decision import Decision
+from engine.errors import ReckoningError
+from engine.plan.notes import Notes
+from engine.quantity import Kind, show
+from engine.reckoning.tables import pick
+from engine.ruleset.model import RuleSet
+from engine.ruleset.work import Span
+
+AREA = "area"
+TOPCOAT = "car.topcoat"
+BOOTH = "shop.spray-booth"
+SURFACE_TEMPERATURE = "shop.surface-temperature"
+AIR_TEMPERATURE = "shop.air-temperature"
+REGION = "shop.region"
+PANEL_AREAS = "plan.panel-areas"
+SIDES = "plan.sides"
+THE_CAR = "car"
+
+_WORD = re.compile(r"[^\W_]+")
+
+
+class Setting:
+    """A decision and the rule set it came from, read for planning."""
+
+    def __init__(self, ruleset: RuleSet, decision: Decision, notes: Notes) -> None:
+        self.ruleset = ruleset
+        self.decision = decision
+        self.notes = notes
+        self._areas: dict[str, Span | None] = {}
+
+    # --- facts --------------------------------------------------------------------------------
+
+    def number(self, fact: str, panel: str | None = None) -> Fraction | None:
+        """The number a fact has, in the base unit; None where it is not known."""
+        found = self.decision.car if panel is None else self.decision.panels[panel].found
+        shown = found.facts.get(fact)
+        return shown.value if shown and isinstance(shown.value, Fraction) else None
+
+    def choice(self, fact: str) -> str | None:
+        """The choice a fact of the car or shop has; None where it is not known."""
+        shown = self.decision.car.facts.get(fact)
+        return shown.value if shown and isinstance(shown.value, str) else None
+
+    def limit(self, name: str) -> Fraction:
+        """A limit in the base unit. Raises ReckoningError where the rule set has none."""
+        if name not in self.ruleset.limits:
+            raise ReckoningError(f"the rule set has no limit `{name}`; add it to limits.yaml")
+        return self.ruleset.limits[name].amount
+
+    # --- panels -------------------------------------------------------------------------------
+
+    def area(self, panel: str) -> Span | None:
+        """The area of a panel in m2: as told, else by the table of panel areas, else None."""
+        if panel not in self._areas:
+            self._areas[panel] = self._find_area(panel)
+        return self._areas[panel]
+
+    def _find_area(self, panel: str) -> Span | None:
+        told = self.number(AREA, panel)
+        if told is not None and told > 0:
+            return Span.exactly(told)
+        found = self._usual_area(panel)
+        if found is None:
+            self.notes.lack(
+                panel, "area", "nobody told it and its name is in no row of the table of panel "
+                "areas; measure length by width, folds included"
+            )  # fmt: skip
+            return None
+        name, span = found
+        self.notes.assume(
+            panel,
+            f"area taken as {self.text(span, Kind.AREA)}, as usual for `{name}`",
+            "measure length by width, folds included, and tell the area",
+        )
+        return span
+
+    def _usual_area(self, panel: str) -> tuple[str, Span] | None:
+        table = self.ruleset.tables.get(PANEL_AREAS)
+        if table is None:
+            return None
+        words = _words(panel)
+        rows = [
+            (str(name), Span(Fraction(low), Fraction(high)))
+            for name, low, high in pick(table, "panel areas", "panel", "low-m2", "high-m2")
+            if _words(str(name)) <= words
+        ]
+        if not rows:
+            return None
+        closest = max(len(_words(name)) for name, _ in rows)
+        best = [(name, span) for name, span in rows if len(_words(name)) == closest]
+        # Two rows that fit equally well are both possible, so the range has to hold both.
+        whole = Span(min(span.low for _, span in best), max(span.high for _, span in best))
+        return " or ".join(dict.fromkeys(name for name, _ in best)), whole
+
+    def side(self, panel: str) -> str | None:
+        """The side of the car a panel is on by the words of its name; None where none says."""
+        table = self.ruleset.tables.get(SIDES)
+        if table is None:
+            return None
+        words = _words(panel)
+        found = {
+            str(side)
+            for word, side in pick(table, "sides", "word", "side")
+            if str(word).casefold() in words
+        }
+        return found.pop() if len(found) == 1 else None
+
+    # --- the paint system ---------------------------------------------------------------------
+
+    def system_film(self, product: str, panel: str) -> Fraction:
+        """The dry film in um of a product in the paint system, for what is done to the panel.
+
+        Raises ReckoningError where system or treatment are open, or the product is not in it.
+        """
+        chosen = self.choice(TOPCOAT)
+        if chosen is None:
+            raise ReckoningError(f"`{TOPCOAT}` is not known; say which topcoat is to come")
+        system = self.ruleset.systems.get(chosen)
+        if system is None:
+            raise ReckoningError(f"there is no paint system `{chosen}`; add it to products.yaml")
+        treatment = self.decision.panels[panel].treatment
+        if treatment is None:
+            raise ReckoningError(f"the treatment of {panel} is open; answer what is still asked")
+        way = self.ruleset.treatments[treatment].coats
+        if way is None:
+            raise ReckoningError(
+                f"the treatment `{treatment}` names no coats; give it `coats` in outcomes.yaml"
+            )
+        films = [coat.film for coat in system.coats[way] if coat.product == product]
+        if not films:
+            raise ReckoningError(
+                f"the paint system `{chosen}` puts no `{product}` on a panel `{way}`; give the "
+                "step a film of its own"
+            )
+        return sum(films, Fraction(0))
+
+    # --- words --------------------------------------------------------------------------------
+
+    def unit(self, kind: Kind) -> str | None:
+        """The unit of the region for a kind."""
+        shown = self.ruleset.shown_units
+        region = self.choice(REGION) or self.ruleset.shown_by_default
+        units = shown.get(region) or shown.get(self.ruleset.shown_by_default) or {}
+        return units.get(kind)
+
+    def amount(self, amount: Fraction, kind: Kind) -> str:
+        """An amount in words. Times are in hours and minutes, whatever the region."""
+        unit = None if kind is Kind.TIME else self.unit(kind)
+        return show(amount, kind, unit)
+
+    def text(self, span: Span, kind: Kind) -> str:
+        """A span in words: `1.2 m2`, `20 min to 35 min`."""
+        if span.exact:
+            return self.amount(span.low, kind)
+        return f"{self.amount(span.low, kind)} to {self.amount(span.high, kind)}"
+
+
+def called(panels: Iterable[str]) -> str:
+    """Panels in words; the car where there are none."""
+    return ", ".join(panels) or THE_CAR
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(_WORD.findall(text.casefold()))

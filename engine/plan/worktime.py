@@ -1,0 +1,84 @@
+"""The shop's working hours as one line of minutes from the first day's midnight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from engine.errors import ReckoningError
+from engine.ruleset.work import Labour, OpenTime
+
+DAY = 24 * 60
+# Ten years: past it a calendar without any open day is refused rather than searched for ever.
+_FURTHEST = 3653
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Minutes from `start` to `end`, counted from midnight of the first day."""
+
+    start: int
+    end: int
+
+
+class WorkTime:
+    """Working hours from the first day on.
+
+    Without `start` the first day is a Monday without a date, so that no day off applies.
+    """
+
+    def __init__(self, labour: Labour, start: datetime | None) -> None:
+        self._week = labour.week
+        self._closed = labour.closed
+        self._first: date | None = start.date() if start else None
+        self.start = start.hour * 60 + start.minute if start else 0
+
+    def on(self, day: int) -> tuple[OpenTime, ...]:
+        """The working time of a day; 0 is the first."""
+        if self._first is None:
+            return self._week[day % 7]
+        found = self._first + timedelta(days=day)
+        return () if found in self._closed else self._week[found.weekday()]
+
+    def date(self, day: int) -> date | None:
+        return self._first + timedelta(days=day) if self._first else None
+
+    @property
+    def longest_day(self) -> int:
+        """Working minutes of the longest day of the week."""
+        return max(sum(open.end - open.start for open in day) for day in self._week)
+
+    def stretches(self, minute: int) -> Iterator[Stretch]:
+        """Open stretches from a minute on. Raises ReckoningError where no day opens any more."""
+        day = minute // DAY
+        shut = 0
+        while shut < _FURTHEST:
+            opened = False
+            for open in self.on(day):
+                start = max(minute, day * DAY + open.start)
+                end = day * DAY + open.end
+                if start < end:
+                    opened = True
+                    yield Stretch(start, end)
+            shut = 0 if opened else shut + 1
+            day += 1
+        raise ReckoningError("no working day is left in the calendar; see `closed` in labour.yaml")
+
+    def work(self, minute: int, minutes: int, *, same_day: bool) -> tuple[Stretch, ...]:
+        """The stretches in which work of so many minutes is done, begun at `minute` or later.
+
+        Work without length is an empty stretch in working time. Same-day work that does not fit
+        into the rest of a day begins on a later one; it must fit into some day.
+        """
+        found: list[Stretch] = []
+        left = minutes
+        for open in self.stretches(minute):
+            if same_day and found and found[0].start // DAY != open.start // DAY:
+                found, left = [], minutes
+            end = min(open.end, open.start + left)
+            found.append(Stretch(open.start, end))
+            left -= end - open.start
+            if left == 0:
+                break
+        return tuple(found)
