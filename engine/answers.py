@@ -35,6 +35,8 @@ UNKNOWN = "unknown"
 MAX_READINGS_TEXT = 20_000
 MAX_ITEMS = 5_000
 MAX_NAME = 200
+_MAX_PANEL_NAME = 80
+_NOT_PANELS = ("car", "shop")
 
 _DONT_KNOW = frozenset(
     (
@@ -116,6 +118,21 @@ def read_text(
         raise InputError(Problem("empty", f"{what} is empty", place, "Write it out."))
     _check_text(raw, what, place, longest, lines=lines)
     return raw
+
+
+def read_panel_name(raw: object, place: Place | None = None) -> str:
+    """A panel's name. Raises InputError; `car` and `shop` already name something else."""
+    name = read_text(raw, "the panel name", place, longest=_MAX_PANEL_NAME)
+    if folded(name) in _NOT_PANELS:
+        raise InputError(
+            Problem(
+                "reserved-name",
+                f"no panel can be called `{name.strip()}`",
+                place,
+                f"`{name.strip()}` stands for the whole {folded(name)} here; say which panel.",
+            )
+        )
+    return name
 
 
 def _check_text(

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from pathlib import Path
 
-from engine.answers import Where, read_text, read_value
+from engine.answers import Where, read_panel_name, read_text, read_value
 from engine.document import Document, read_document
 from engine.errors import InputError, JobFileError, Place, Problem, did_you_mean
 from engine.facts import JobFacts, Told
@@ -119,6 +119,12 @@ class _JobReader:
             self._add(*error.problems)
             return ""
 
+    def _panel_name(self, raw: object, place: Place) -> None:
+        try:
+            read_panel_name(raw, place)
+        except InputError as error:
+            self._add(*error.problems)
+
     def _section(self, about: About, raw: object, path: tuple[str, ...]) -> dict[str, Told]:
         told: dict[str, Told] = {}
         if isinstance(raw, dict):
@@ -146,7 +152,7 @@ class _JobReader:
         seen: dict[str, str] = {}
         for name, facts in raw.items():
             place = self._document.key_place("panels", name)
-            self._name(name, "the panel name", place)
+            self._panel_name(name, place)
             first = seen.setdefault(_same_name(name), name)
             if first != name:
                 line = self._document.key_place("panels", first).line

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from cli.chat.bulk import Part, match_panels, split_bulk
 from cli.chat.naming import find_fact
-from engine.answers import read_answer, read_text, show_value
+from engine.answers import read_answer, read_panel_name, show_value
 from engine.choices import choice_words
 from engine.errors import InputError, Problem
 from engine.facts import JobFacts, Told
@@ -214,7 +214,7 @@ class Consultation:
         return job.tell(str(spec.about), panel, spec.id, told)
 
     def _with_panels(self, text: str) -> JobFacts:
-        names = [read_text(name.strip(), "a panel's name") for name in _split_names(text)]
+        names = [read_panel_name(name.strip()) for name in _split_names(text)]
         if not names:
             raise InputError(
                 Problem(
