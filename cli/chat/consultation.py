@@ -18,7 +18,7 @@ from engine.reasoning.asking import Question
 from engine.reasoning.decide import inquiry_for
 from engine.reasoning.evaluate import Evaluation, Watch, evaluate
 from engine.reasoning.explain import Explainer
-from engine.reasoning.settling import Settled, settle
+from engine.reasoning.settling import Settled, most_telling, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
 
@@ -272,7 +272,8 @@ class Consultation:
                 continue
             why = ""
             if settled.winners:
-                rule = self.evaluation.program.rules[settled.winners[0]].rule
+                program = self.evaluation.program
+                rule = program.rules[most_telling(program, settled.winners)[0]].rule
                 why = wording.because(rule, panel)
             found.append(Settlement(panel, settled.treatment, was.get(panel), why))
         return found

@@ -24,7 +24,7 @@ from engine.reasoning.evaluate import Evaluation, Known, Subject, Watch, evaluat
 from engine.reasoning.explain import Explainer
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth
 from engine.reasoning.program import CompiledRule, Program, compile_ruleset
-from engine.reasoning.settling import Settled, settle
+from engine.reasoning.settling import Settled, most_telling, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import About, RuleSet
 
@@ -118,7 +118,9 @@ class Assembly:
             name=name,
             treatment=settled.treatment,
             title=self._title(settled),
-            because=tuple(self._because(index, name) for index in settled.winners),
+            because=tuple(
+                self._because(index, name) for index in most_telling(self._program, settled.winners)
+            ),
             instead_of=self._instead_of(settled, name),
             possible=settled.possible,
             gap=settled.gap,

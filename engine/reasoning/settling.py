@@ -99,6 +99,11 @@ def settle(program: Program, truths: Sequence[Truth]) -> Settled:
     return Settled(treatment, (treatment,), tuple(winners), tuple(losers), False)
 
 
+def most_telling(program: Program, winners: Sequence[int]) -> list[int]:
+    """Winning rules in the order to show them: those that say most about the panel first."""
+    return sorted(winners, key=lambda index: (-len(program.rules[index].reads), index))
+
+
 def _possible(program: Program, truths: Sequence[Truth]) -> tuple[str, ...]:
     sure = -1
     depths: set[int] = set()
