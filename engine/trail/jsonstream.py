@@ -10,6 +10,7 @@ from engine.errors import TrailError
 from engine.trail.canonical import strict_decoder
 
 _CHUNK = 1 << 16
+_OF_NUMBERS = "0123456789+-.eE"
 _SPACE = " \t\n\r"
 
 
@@ -67,8 +68,8 @@ class JsonObject:
                 continue
             except RecursionError:
                 raise TrailError("it is nested too deeply") from None
-            # A number at the very end of what was read so far may go on.
-            if end < len(self._text) or not self._more():
+            # A number cut at the end of what was read so far may go on: `1` of `1.5`.
+            if self._text[end : end + 4].strip(_OF_NUMBERS) or not self._more():
                 self._at = end
                 return found
 
