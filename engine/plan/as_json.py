@@ -6,7 +6,9 @@ and adds `plan`. Amounts are in the canonical unit of their kind, rounded to six
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
+from math import ceil
 from typing import Any
 
 from engine.decision import Decision, source_json
@@ -77,6 +79,12 @@ class _Writer:
             "text": self._setting.text(span, kind),
         }
 
+    def _measured(self, span: Span | None, kind: Kind) -> dict[str, Any] | None:
+        """An amount of a product or of sheets; what is counted comes in whole pieces."""
+        if span is not None and kind is Kind.NUMBER:
+            span = Span(Fraction(ceil(span.low)), Fraction(ceil(span.high)))
+        return self._span(span, kind)
+
     def _money(self, span: Span | None, currency: str | None) -> dict[str, Any] | None:
         if span is None or currency is None:
             return None
@@ -98,8 +106,10 @@ class _Writer:
             "product": product.id,
             "title": product.title,
             "kind": product.kind,
-            "amount": self._span(material.amount, kind),
-            "parts": [self._part(part, kind) for part in material.parts],
+            "amount": self._measured(material.amount, kind),
+            "parts": [
+                self._part(part, kind, product.handling.size_texts) for part in material.parts
+            ],
             "tasks": list(material.tasks),
             "not_reckoned": list(material.not_reckoned),
         }
@@ -107,14 +117,18 @@ class _Writer:
             shown["voc"] = self._span(material.amount.times(voc), Kind.MASS)
         return shown
 
-    def _part(self, part: Part, kind: Kind) -> dict[str, Any]:
+    def _part(self, part: Part, kind: Kind, sizes: Mapping[Fraction, str]) -> dict[str, Any]:
         shown: dict[str, Any] = {
             "part": part.name or None,
-            "amount": self._span(part.amount, kind),
+            "amount": self._measured(part.amount, kind),
         }
         if part.cans is not None:
             shown["cans"] = [
-                {"size": self._span(Span.exactly(size), kind), "count": count}
+                {
+                    "size": _number(to_canonical(size, kind)),
+                    "text": sizes.get(size) or self._setting.amount(size, kind),
+                    "count": count,
+                }
                 for size, count in part.cans.counts.items()
             ]
             shown["left_over"] = self._span(Span.exactly(part.cans.left_over_L), kind)
@@ -125,7 +139,7 @@ class _Writer:
             "product": abrasive.grade,
             "title": abrasive.grade,
             "kind": _ABRASIVE,
-            "amount": self._span(abrasive.sheets, Kind.NUMBER),
+            "amount": self._measured(abrasive.sheets, Kind.NUMBER),
             "counted_in": _SHEETS,
             "tasks": list(abrasive.tasks),
         }
@@ -257,7 +271,7 @@ class _Writer:
                 {
                     "product": used.product.id,
                     "title": used.product.title,
-                    "amount": self._span(used.amount, used.product.handling.measured_by),
+                    "amount": self._measured(used.amount, used.product.handling.measured_by),
                     "coats": used.use.coats,
                     "batches": planned.batches[used.product.id].count
                     if used.product.id in planned.batches

@@ -11,12 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import count
 
 from engine.plan.worktime import Stretch, WorkTime
 
-# How often a coat is moved for one window before the window is given up; each move is reckoned
-# from the overrun left, so more moves than this do not close in on anything.
-_MOVES = 12
+# How often work is moved for one window before the window is given up. Each move is reckoned from
+# the overrun left, so where the first few do not close in, no more would.
+_MOVES = 6
+_PASSES = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,19 +124,18 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     """
     moved: dict[str, int] = {}
     moves: dict[tuple[str, str], int] = {}
-    given_up: dict[tuple[str, str], int] = {}
-    while True:
+    given_up: set[tuple[str, str]] = set()
+    for number in count(1):
         layout = _Pass(worktime, people, booths, moved).lay(jobs)
         late = [miss for miss in _overruns(jobs, layout) if miss[:2] not in given_up]
         if not late:
             break
         job, after, overrun = late[0]
-        window = (job, after)
-        moves[window] = moves.get(window, 0) + 1
-        if moves[window] > _MOVES:
-            given_up[window] = overrun
-            # Moves made for this window helped nothing, so they are taken back.
-            moved.pop(after, None)
+        moves[job, after] = moves.get((job, after), 0) + 1
+        if moves[job, after] > _MOVES or number > _PASSES:
+            given_up.update([(job, after)] if number <= _PASSES else [miss[:2] for miss in late])
+            # Moves for a window that cannot be kept pushed other work too: all are taken back.
+            moved, moves = {}, {}
         else:
             moved[after] = layout.laid[after].start + overrun
     missed = [Missed(job, after, by) for job, after, by in _overruns(jobs, layout)]

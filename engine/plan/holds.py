@@ -34,6 +34,7 @@ class Holds:
         self._topics = ruleset.holds
         self._progress = progress
         self._raised: dict[str, dict[Subject, list[str]]] = {}
+        self._met: dict[str, frozenset[tuple[str, Subject]]] = {}
         self._raise(None, decision.car.holds)
         for name, panel in decision.panels.items():
             self._raise(name, panel.found.holds)
@@ -44,12 +45,27 @@ class Holds:
             if notice.because not in reasons:
                 reasons.append(notice.because)
 
-    def before(self, task: Task) -> tuple[HoldPoint, ...]:
-        """The hold points of a task, in the order of the rule set."""
-        points = (self._point(topic, task) for topic in self._topics.values())
-        return tuple(point for point in points if point is not None)
+    def before(self, task: Task, after: Iterable[str]) -> tuple[HoldPoint, ...]:
+        """The hold points of a task, in the order of the rule set.
 
-    def _point(self, topic: HoldTopic, task: Task) -> HoldPoint | None:
+        Tasks come in working order; `after` are the keys of those directly before this one. A
+        hold that stopped one of those already is not named again.
+        """
+        met: frozenset[tuple[str, Subject]] = frozenset().union(
+            *(self._met.get(key, frozenset()) for key in after)
+        )
+        points = [
+            point
+            for topic in self._topics.values()
+            if (point := self._point(topic, task, met)) is not None
+        ]
+        here = ((point.topic.id, subject) for point in points for subject in point.subjects)
+        self._met[task.key] = met.union(here)
+        return tuple(points)
+
+    def _point(
+        self, topic: HoldTopic, task: Task, met: frozenset[tuple[str, Subject]]
+    ) -> HoldPoint | None:
         if topic.id in task.step.work.releases:
             return None
         raised: Mapping[Subject, list[str]] = self._raised.get(topic.id, {})
@@ -60,7 +76,11 @@ class Holds:
             if (subject is None or subject in task.panels) and stops(topic, task.step)
         }
         always = own if topic.id in task.step.work.holds else ()
-        subjects = tuple(dict.fromkeys((*stopped, *always)))
+        subjects = tuple(
+            subject
+            for subject in dict.fromkeys((*stopped, *always))
+            if (topic.id, subject) not in met
+        )
         if not subjects:
             return None
         return HoldPoint(

@@ -10,7 +10,7 @@ from engine.plan.amounts import over_panels
 from engine.plan.drying import Waits
 from engine.plan.merge import Task
 from engine.plan.setting import Setting, called
-from engine.ruleset.work import NOTHING, Dryness, Labour, ProductUse, Span
+from engine.ruleset.work import NOTHING, Dryness, Labour, ProductUse, Rates, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +72,33 @@ class Hours:
         )
 
     def _hands_on(self, task: Task) -> Span | None:
-        rates = self._labour.times.get(task.step.id) if self._labour else None
+        rates = self._rates(task)
         if rates is None:
-            where = "labour.yaml gives no time for" if self._labour else "there are no times for"
-            self._lack(task, "time", f"{where} `{task.step.id}`; put the shop's own time in")
             return None
         try:
             return over_panels(rates, task.panels, self._setting)
         except ReckoningError as error:
             self._lack(task, "time", error.format_message())
             return None
+
+    def _rates(self, task: Task) -> Rates | None:
+        if self._labour is None:
+            self._lack(task, "time", "the rule set has no labour.yaml; add the shop's times")
+            return None
+        own = self._labour.times.get(task.step.id)
+        if own is not None:
+            return own
+        if self._labour.otherwise is None:
+            self._lack(
+                task, "time", f"labour.yaml gives no time for `{task.step.id}`; put the shop's in"
+            )
+        else:
+            self._setting.notes.assume(
+                task.step.title,
+                "takes what labour.yaml says of steps without a time of their own",
+                f"put the shop's time for `{task.step.id}` into labour.yaml",
+            )
+        return self._labour.otherwise
 
     def _standing_by(self, task: Task) -> Span | None:
         total = NOTHING

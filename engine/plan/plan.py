@@ -162,7 +162,7 @@ class _Planner:
             number=number,
             task=task,
             after=tuple(after),
-            holds=self._holds.before(task),
+            holds=self._holds.before(task, after),
             grits=self._materials.grits(task),
             used=used,
             batches=batches,

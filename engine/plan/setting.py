@@ -9,7 +9,7 @@ from fractions import Fraction
 from engine.decision import Decision
 from engine.errors import ReckoningError
 from engine.plan.notes import Notes
-from engine.quantity import Kind, show
+from engine.quantity import Kind, from_unit, show
 from engine.reckoning.tables import pick
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Span
@@ -24,6 +24,7 @@ PANEL_AREAS = "plan.panel-areas"
 SIDES = "plan.sides"
 THE_CAR = "car"
 
+_SMALLER = {"gal": "fl oz", "L": "ml"}
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -152,15 +153,25 @@ class Setting:
         return units.get(kind)
 
     def amount(self, amount: Fraction, kind: Kind) -> str:
-        """An amount in words. Times are in hours and minutes, whatever the region."""
-        unit = None if kind is Kind.TIME else self.unit(kind)
-        return show(amount, kind, unit)
+        """An amount in words, in the units of the region; times in hours or minutes."""
+        return show(amount, kind, self._unit_for(amount, kind))
 
     def text(self, span: Span, kind: Kind) -> str:
         """A span in words: `1.2 m2`, `20 min to 35 min`."""
-        if span.exact:
-            return self.amount(span.low, kind)
-        return f"{self.amount(span.low, kind)} to {self.amount(span.high, kind)}"
+        unit = self._unit_for(span.high, kind)
+        low, high = show(span.low, kind, unit), show(span.high, kind, unit)
+        return low if span.exact else f"{low} to {high}"
+
+    def _unit_for(self, amount: Fraction, kind: Kind) -> str | None:
+        """The unit to show an amount in; None lets it follow from the amount."""
+        if kind is Kind.TIME:
+            return None
+        unit = self.unit(kind)
+        smaller = _SMALLER.get(unit or "")
+        # A quarter of the large unit is about where people stop thinking in it.
+        if kind is Kind.VOLUME and smaller and amount < from_unit(Fraction(1, 4), kind, unit or ""):
+            return smaller
+        return unit
 
 
 def called(panels: Iterable[str]) -> str:

@@ -52,6 +52,7 @@ def build_labour(
         )
     closed = _closed(entry, report)
     times = _times(entry, steps, amounts, report)
+    otherwise = amounts.rates(Kind.TIME, "otherwise")
     if source is None or not entry.sound or len(report) > before:
         return None
     return Labour(
@@ -63,6 +64,7 @@ def build_labour(
         example=entry.get("example") == "yes",
         source=source,
         place=entry.place(),
+        otherwise=otherwise,
         rate=rate.amount if rate else None,
         currency=rate.currency if rate else None,
     )

@@ -43,6 +43,7 @@ class _Builder:
         self._report = report
         self._amounts = Amounts(entry, names.facts, report)
         self._measure = measure_of(entry)
+        self._size_texts: dict[Fraction, str] = {}
 
     def handling(self) -> Handling:
         amounts = self._amounts
@@ -58,6 +59,7 @@ class _Builder:
             pot_life_h=amounts.positive(Kind.TIME, "pot-life"),
             drying=self._drying(),
             cans=self._cans(parts, thinner),
+            size_texts=self._size_texts,
             price=self._price(),
             gear=amounts.names(self._gear, "gear", "gear"),
         )
@@ -188,8 +190,13 @@ class _Builder:
         return found
 
     def _sizes(self, keys: tuple[str | int, ...], count: int) -> tuple[Fraction, ...]:
-        sizes = (self._amounts.positive(self._measure, *keys, index) for index in range(count))
-        return tuple(size for size in sizes if size is not None)
+        found: list[Fraction] = []
+        for index in range(count):
+            size = self._amounts.positive(self._measure, *keys, index)
+            if size is not None:
+                found.append(size)
+                self._size_texts.setdefault(size, self._entry.text(*keys, index) or "")
+        return tuple(found)
 
     def _price(self) -> Price | None:
         money = self._amounts.quantity(Kind.MONEY, "price", "amount")

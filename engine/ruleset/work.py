@@ -237,7 +237,7 @@ class Handling:
     """How a product is mixed, applied, dried, bought and paid.
 
     `measured_by` is the kind its amounts are in. `cans` are the sizes sold, by component; the
-    empty name stands for a product bought ready.
+    empty name stands for a product bought ready. `size_texts` are the sizes as written.
     """
 
     measured_by: Kind = Kind.VOLUME
@@ -249,6 +249,7 @@ class Handling:
     pot_life_h: Fraction | None = None
     drying: Drying | None = None
     cans: Mapping[str, tuple[Fraction, ...]] = field(default_factory=dict)
+    size_texts: Mapping[Fraction, str] = field(default_factory=dict)
     price: Price | None = None
     gear: tuple[str, ...] = ()
 
@@ -277,7 +278,8 @@ class Labour:
     """The shop's own people, hours, rate and times for each step.
 
     `week` holds the stretches of each weekday, Monday first. `example`: the figures are examples
-    that the shop has not replaced yet. `rate` is for one person and hour.
+    that the shop has not replaced yet. `otherwise` is the time of a step that has none of its
+    own. `rate` is for one person and hour.
     """
 
     people: int
@@ -288,5 +290,6 @@ class Labour:
     example: bool
     source: Source
     place: Place
+    otherwise: Rates | None = None
     rate: Fraction | None = None
     currency: str | None = None
