@@ -16,6 +16,8 @@ _PROG = "prepwright"
 _COMMANDS: dict[str, tuple[str, str]] = {
     "chat": ("cli.chat.command", "Talk through a job (what `prepwright` alone does)."),
     "decide": ("cli.commands.decide", "Decide every panel of a job file, and say why."),
+    "why": ("cli.commands.why", "Explain a treatment down to who measured what."),
+    "suppose": ("cli.commands.suppose", "See what would be decided if some facts were otherwise."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
 }

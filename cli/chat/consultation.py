@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from cli.chat.bulk import Part, match_panels, split_bulk
-from cli.chat.naming import find_fact
+from cli.chat.naming import find_fact, leading_panels
 from engine.answers import read_answer, read_panel_name, show_value
 from engine.choices import choice_words
 from engine.errors import InputError, Problem
@@ -137,20 +137,12 @@ class Consultation:
         Panels come first, by name; without one a panel's fact is asked for all panels. Raises
         InputError where no fact is called that.
         """
-        panels, rest = self._leading_panels(words.strip())
+        panels, rest = leading_panels(words, tuple(self.job.panels))
         spec = find_fact(self.ruleset, rest)
         named = panels if spec.about is About.PANEL else ()
         if spec.about is About.PANEL and not named:
             named = tuple(self.job.panels)
         return self._prompt_of(spec, named, ())
-
-    def _leading_panels(self, words: str) -> tuple[tuple[str, ...], str]:
-        parts = words.replace(":", " ").split()
-        for end in range(len(parts) - 1, 0, -1):
-            panels = match_panels(" ".join(parts[:end]), tuple(self.job.panels))
-            if panels:
-                return panels, " ".join(parts[end:])
-        return (), words
 
     def _first_alongside(self, question: Question) -> str:
         """A fact worth asking in the same breath comes first, so that no reading lacks it."""

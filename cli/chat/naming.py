@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from cli.chat.bulk import match_panels
 from engine.errors import InputError, Problem, did_you_mean
 from engine.plaintext import folded
 from engine.ruleset.model import FactSpec, RuleSet
@@ -36,6 +39,16 @@ def find_fact(ruleset: RuleSet, words: str) -> FactSpec:
             or "For example: change roof film readings; change wash soap.",
         )
     )
+
+
+def leading_panels(words: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    """The panels a text starts with, by the longest name that fits, and the words after them."""
+    parts = words.split()
+    for end in range(len(parts) - 1, 0, -1):
+        found = match_panels(" ".join(parts[:end]), panels)
+        if found:
+            return found, " ".join(parts[end:])
+    return (), words.strip()
 
 
 def _names(ruleset: RuleSet) -> list[tuple[str, FactSpec]]:

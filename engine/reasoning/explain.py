@@ -10,7 +10,7 @@ from engine.facts import Told
 from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
 from engine.reasoning.program import CompiledRule
-from engine.reasoning.settling import settle
+from engine.reasoning.settling import most_telling, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
 from engine.ruleset.names import TREATMENT
@@ -63,7 +63,10 @@ class Explainer:
             "treatment",
             f"{settled.treatment}: {title}",
             name=settled.treatment,
-            parts=tuple(self.rule(program.rules[index], panel) for index in settled.winners),
+            parts=tuple(
+                self.rule(program.rules[index], panel)
+                for index in most_telling(program, settled.winners)
+            ),
         )
 
     def rule(self, compiled: CompiledRule, where: str | None) -> Reason:

@@ -1,0 +1,79 @@
+"""Explanations as a person reads them: a tree of reasons down to what was told."""
+
+from __future__ import annotations
+
+from cli.output.page import Page
+from engine.facts import Told
+from engine.reasoning.explain import Reason
+from engine.reasoning.kleene import Truth
+from engine.reasoning.supposing import Flip, SubjectDifference
+
+_TRUTHS = {True: "yes", False: "no", None: "open"}
+_INDENT = 2
+
+
+def write_reasons(page: Page, reason: Reason) -> None:
+    """The tree below a reason, one line a node, deeper nodes further in."""
+    for depth, node in reason.walk():
+        if depth == 0:
+            continue
+        page.item(_line(node), marker=_marker(node), indent=_INDENT * (depth - 1) + 1)
+
+
+def _marker(node: Reason) -> str:
+    return {"rule": ">", "test": "?", "group": "?"}.get(node.kind, "=")
+
+
+def _line(node: Reason) -> str:
+    if node.kind == "rule":
+        return f"{node.text} [{node.name}; {node.source}]"
+    if node.kind in ("test", "group"):
+        limit = f" [limit {node.name}; {node.source}]" if node.name and node.source else ""
+        return f"{node.text}: {_truth(node.truth)}{limit}"
+    return node.text + _provenance(node.told)
+
+
+def _truth(truth: Truth) -> str:
+    return _TRUTHS[truth]
+
+
+def _provenance(told: Told | None) -> str:
+    if told is None:
+        return ""
+    parts = [
+        f"told as `{told.written}`" if told.written else "",
+        f"by {told.by}" if told.by else "",
+        f"at {told.at}" if told.at else "",
+        f"with {told.instrument}" if told.instrument else "",
+        f"in {told.place}" if told.place else "",
+    ]
+    said = " ".join(part for part in parts if part)
+    return f" ({said})" if said else ""
+
+
+def write_difference(page: Page, differences: tuple[SubjectDifference, ...]) -> None:
+    """What changed from one decision to another, subject by subject."""
+    if not differences:
+        page.paragraph("Nothing would change.")
+    for each in differences:
+        page.label(each.panel or "The whole car")
+        if each.treatment:
+            was, now = each.treatment
+            page.item(f"treatment: {was or 'open'} becomes {now or 'open'}", marker="*")
+        for name, (before, after) in each.facts.items():
+            page.item(f"{name}: {before or 'not known'} becomes {after or 'not known'}")
+        for kind, topics in each.gained.items():
+            page.item(f"new {kind}: {', '.join(topics)}", marker="+")
+        for kind, topics in each.lost.items():
+            page.item(f"{kind} that fall away: {', '.join(topics)}", marker="-")
+        page.blank()
+
+
+def write_flip(page: Page, flip: Flip) -> None:
+    """The smallest change that gives one treatment."""
+    if flip.changes is None:
+        why = "no single or double change gives it" if flip.searched else "none found in the time"
+        page.item(f"{flip.treatment}: {why}")
+        return
+    told = "; ".join(f"{change.title}: {change.was} -> {change.now}" for change in flip.changes)
+    page.item(f"{flip.treatment}: {told}")
