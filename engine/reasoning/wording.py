@@ -7,11 +7,20 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.facts import Spots
-from engine.quantity import Kind, show, show_against
+from engine.quantity import Kind, parse_quantity, show, show_against
 from engine.reasoning.evaluate import Evaluation, Known, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
 from engine.ruleset.depends import leaves
-from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
+from engine.ruleset.model import (
+    Condition,
+    FactKind,
+    FactSpec,
+    Leaf,
+    Rule,
+    RuleSet,
+    ShopChange,
+    Test,
+)
 from engine.ruleset.names import TREATMENT
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
@@ -84,8 +93,24 @@ class Wording:
         return show(limit.amount, shown_as, self.unit(shown_as))
 
     def because(self, rule: Rule, where: str | None) -> str:
-        """A rule's reason with facts and limits filled in."""
-        return self.fill(rule.because, where, rule.when)
+        """A rule's reason with facts and limits filled in, and who set a shop's own rule."""
+        text = self.fill(rule.because, where, rule.when)
+        return f"{text} {self._of_shop(rule.shop)}" if rule.shop else text
+
+    @staticmethod
+    def _of_shop(change: ShopChange) -> str:
+        instead = f", in place of the supplied {change.replaces}" if change.replaces else ""
+        return f"(Shop rule by {change.by}, {change.on}{instead}: {change.why.rstrip('.')}.)"
+
+    def shop_limit(self, name: str | None) -> str:
+        """What is said behind a limit that the shop set: what the supplied set says."""
+        limit = self.ruleset.limits.get(name or "")
+        if limit is None or limit.shop is None:
+            return ""
+        if limit.shop.supplied is None:
+            return " (shop limit)"
+        supplied = parse_quantity(limit.shop.supplied, limit.kind).amount
+        return f" (shop limit, supplied {show(supplied, limit.kind, self.unit(limit.kind))})"
 
     def fill(self, text: str, where: str | None, when: Condition | None = None) -> str:
         """Fill `{fact}`, `{limit}` and `{panel}` placeholders."""
@@ -97,9 +122,9 @@ class Wording:
             if name == "panel":
                 return where or "the car"
             if name in compared:
-                return compared[name]
+                return compared[name] + self.shop_limit(name)
             if name in self.ruleset.limits:
-                return self.limit(name)
+                return self.limit(name) + self.shop_limit(name)
             if name in self.evaluation.program.slots:
                 return self.state(subject, name)
             return match.group(0)
@@ -138,7 +163,7 @@ class Wording:
             wanted = " or ".join(self._operand(spec, member) for member in _in_order(spec, leaf))
             verb = "include" if leaf.test is Test.INCLUDES else "be"
             return f"{title} to {'not ' if negated else ''}{verb} {wanted}"
-        limit = self._operand(spec, leaf.operand)
+        limit = self._operand(spec, leaf.operand) + self.shop_limit(leaf.limit)
         word = _OPPOSITE[leaf.test] if negated else leaf.test
         return f"{title} {_WORDS[word]} {limit}"
 

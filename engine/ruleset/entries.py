@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from engine.document import MAX_BYTES, Document, Path_, WrittenNumber, parse_document
+from engine.document import MAX_BYTES, Document, Path_, as_written, parse_document
 from engine.errors import DocumentError, Place
 from engine.ruleset.report import Report, listed, near
 from engine.ruleset.schema import shape_problems
@@ -24,6 +24,11 @@ class Part:
     schema: str
     pattern: str
     required: bool = True
+
+    @property
+    def kind(self) -> str:
+        """What the file holds: `rules` for a shop's rules as well as for supplied ones."""
+        return self.schema.removeprefix("shop-")
 
     @property
     def folder(self) -> str | None:
@@ -43,7 +48,35 @@ PARTS = (
     Part("labour", "labour.yaml", required=False),
     Part("tables", "tables/*.yaml", required=False),
     Part("cases", "cases/*.yaml", required=False),
+    Part("reviewed", "reviewed.yaml", required=False),
 )
+
+SHOP_PARTS = (
+    Part("shop", "shop.yaml"),
+    *(
+        Part(f"shop-{name}", pattern, required=False)
+        for name, pattern in (
+            ("limits", "limits.yaml"),
+            ("rules", "rules/*.yaml"),
+            ("retired", "retired.yaml"),
+            ("replaced", "replaced.yaml"),
+            ("facts", "facts/*.yaml"),
+            ("outcomes", "outcomes.yaml"),
+            ("cautions", "cautions.yaml"),
+            ("steps", "steps/*.yaml"),
+            ("products", "products.yaml"),
+            ("gear", "gear.yaml"),
+            ("labour", "labour.yaml"),
+            ("tables", "tables/*.yaml"),
+        )
+    ),
+    Part("cases", "cases/*.yaml", required=False),
+    Part("reviewed", "reviewed.yaml", required=False),
+)
+"""The files of a shop's changes to a supplied set; those that hold only comments count as none."""
+
+SUPPLIED = "supplied"
+"""The folder of a shop that may hold a copy of the supplied set; its files are named so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,100 +142,133 @@ class Files:
 
 def plain(value: Any) -> str:
     """A scalar as text: a number as it was written."""
-    return value.written if isinstance(value, WrittenNumber) else str(value)
+    return as_written(value)
 
 
 def read_files(folder: Path, report: Report, *, with_cases: bool) -> Files:
     """Read and check the shape of every file of a rule set. Problems go to the report."""
-    files = Files()
-    belonging: set[str] = set()
-    for part in PARTS:
-        names = _names(folder, part, report)
-        belonging.update(names)
-        files.complete = files.complete and bool(names or not part.required)
-        entries: list[Entry] = []
-        for name in names:
-            raw = _bytes(folder / name, name, report)
-            if raw is None:
-                files.complete = False
-                continue
-            files.content[name] = raw
-            if part.schema != "cases" or with_cases:
-                entry = _document(raw, name, part.schema, report)
-                if entry is None:
+    return _Reading(folder, PARTS, "", report).files(with_cases)
+
+
+def read_supplied_files(folder: Path, report: Report, *, with_cases: bool) -> Files:
+    """As `read_files`, for the supplied set below a shop's: its names start with `supplied/`."""
+    return _Reading(folder, PARTS, f"{SUPPLIED}/", report).files(with_cases)
+
+
+def read_shop_files(folder: Path, report: Report, *, with_cases: bool) -> Files:
+    """As `read_files`, for the files of a shop's changes, without the supplied set."""
+    return _Reading(folder, SHOP_PARTS, "", report).files(with_cases)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """Reads the files of one folder; `prefix` goes before their names."""
+
+    folder: Path
+    parts: tuple[Part, ...]
+    prefix: str
+    report: Report
+
+    @property
+    def _of_shop(self) -> bool:
+        return self.parts is SHOP_PARTS
+
+    def files(self, with_cases: bool) -> Files:
+        files = Files()
+        belonging: set[str] = set()
+        for part in self.parts:
+            names = self._names(part)
+            belonging.update(names)
+            files.complete = files.complete and bool(names or not part.required)
+            entries: list[Entry] = []
+            for name in names:
+                raw = self._bytes(name)
+                if raw is None:
                     files.complete = False
-                else:
-                    entries.append(entry)
-        files.documents[part.schema] = entries
-    _strays(folder, belonging, report)
-    return files
+                    continue
+                files.content[self.prefix + name] = raw
+                if part.schema != "cases" or with_cases:
+                    entry = self._document(raw, self.prefix + name, part)
+                    if entry is None:
+                        files.complete = False
+                    elif entry.document.data is not None:
+                        entries.append(entry)
+            files.documents[part.kind] = entries
+        self._strays(belonging)
+        return files
 
+    def _names(self, part: Part) -> list[str]:
+        folder = self.folder
+        names = sorted(
+            path.relative_to(folder).as_posix()
+            for path in folder.glob(part.pattern)
+            if not path.name.startswith(".")
+        )
+        if not names and part.required:
+            if part.folder is None:
+                code, message = "missing-file", f"the rule set has no file `{part.pattern}`"
+            elif (folder / part.folder).is_dir():
+                code, message = "missing-file", f"the folder `{part.folder}` holds no .yaml file"
+            else:
+                code, message = "missing-folder", f"the rule set has no folder `{part.folder}`"
+            place = Place(self.prefix + (part.folder or part.pattern), 1, 1)
+            self.report.add(code, message, place, f"Every rule set has {_all_required()}.")
+        return names
 
-def _names(folder: Path, part: Part, report: Report) -> list[str]:
-    names = sorted(
-        path.relative_to(folder).as_posix()
-        for path in folder.glob(part.pattern)
-        if not path.name.startswith(".")
-    )
-    if not names and part.required:
-        if part.folder is None:
-            code, message = "missing-file", f"the rule set has no file `{part.pattern}`"
-        elif (folder / part.folder).is_dir():
-            code, message = "missing-file", f"the folder `{part.folder}` holds no .yaml file"
-        else:
-            code, message = "missing-folder", f"the rule set has no folder `{part.folder}`"
-        place = Place(part.folder or part.pattern, 1, 1)
-        report.add(code, message, place, f"Every rule set has {_all_required()}.")
-    return names
+    def _bytes(self, name: str) -> bytes | None:
+        try:
+            with (self.folder / name).open("rb") as file:
+                # One byte over the limit is enough for the parser to refuse the file.
+                return file.read(MAX_BYTES + 1)
+        except OSError as error:
+            reason = error.strerror or type(error).__name__
+            place = Place(self.prefix + name, 1, 1)
+            self.report.add("unreadable-file", f"the file cannot be read: {reason}", place)
+            return None
+
+    def _document(self, raw: bytes, name: str, part: Part) -> Entry | None:
+        report = self.report
+        try:
+            document = parse_document(raw, name)
+        except DocumentError as error:
+            report.extend(error.problems)
+            return None
+        if document.data is None and self._of_shop and not part.required:
+            return Entry(name, document, (), {})
+        if document.data is None:
+            place = Place(name, 1, 1)
+            report.add("empty-file", "the file is empty", place, "Fill it or remove it.")
+            return None
+        found = shape_problems(document, part.schema)
+        report.extend(problem for _, problem in found)
+        if any(path == () and problem.code != "bad-name" for path, problem in found):
+            return None
+        broken = {path[:end] for path, _ in found for end in range(len(path) + 1)}
+        data = document.data if isinstance(document.data, Mapping) else {}
+        return Entry(name, document, (), data, frozenset(broken))
+
+    def _strays(self, belonging: set[str]) -> None:
+        folder = self.folder
+        for path in sorted((*folder.rglob("*.yaml"), *folder.rglob("*.yml"))):
+            inside = path.relative_to(folder)
+            name = inside.as_posix()
+            if name in belonging or any(step.startswith(".") for step in inside.parts):
+                continue
+            if self._of_shop and inside.parts[0] == SUPPLIED:
+                continue
+            if path.suffix == ".yml":
+                fix: str | None = "Name it with `.yaml` at the end."
+            elif self._of_shop and name == "ruleset.yaml":
+                fix = "Beside `shop.yaml` stand changes only; a whole rule set has its own folder."
+            else:
+                fix = near(name, (part.pattern for part in self.parts))
+            place = Place(self.prefix + name, 1, 1)
+            message = "this file belongs to no part of a rule set"
+            self.report.add("unknown-file", message, place, fix)
 
 
 def _all_required() -> str:
     return listed(part.folder or part.pattern for part in PARTS if part.required)
-
-
-def _bytes(path: Path, name: str, report: Report) -> bytes | None:
-    try:
-        with path.open("rb") as file:
-            # One byte over the limit is enough for the parser to refuse the file.
-            return file.read(MAX_BYTES + 1)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        place = Place(name, 1, 1)
-        report.add("unreadable-file", f"the file cannot be read: {reason}", place)
-        return None
-
-
-def _document(raw: bytes, name: str, schema: str, report: Report) -> Entry | None:
-    try:
-        document = parse_document(raw, name)
-    except DocumentError as error:
-        report.extend(error.problems)
-        return None
-    if document.data is None:
-        report.add("empty-file", "the file is empty", Place(name, 1, 1), "Fill it or remove it.")
-        return None
-    found = shape_problems(document, schema)
-    report.extend(problem for _, problem in found)
-    if any(path == () and problem.code != "bad-name" for path, problem in found):
-        return None
-    broken = {path[:end] for path, _ in found for end in range(len(path) + 1)}
-    data = document.data if isinstance(document.data, Mapping) else {}
-    return Entry(name, document, (), data, frozenset(broken))
-
-
-def _strays(folder: Path, belonging: set[str], report: Report) -> None:
-    for path in sorted((*folder.rglob("*.yaml"), *folder.rglob("*.yml"))):
-        inside = path.relative_to(folder)
-        name = inside.as_posix()
-        if name in belonging or any(step.startswith(".") for step in inside.parts):
-            continue
-        if path.suffix == ".yml":
-            fix: str | None = "Name it with `.yaml` at the end."
-        else:
-            fix = near(name, (part.pattern for part in PARTS))
-        report.add(
-            "unknown-file", "this file belongs to no part of a rule set", Place(name, 1, 1), fix
-        )
 
 
 def collect(files: Files, schema: str, *keys: str, what: str, report: Report) -> Entries:
@@ -210,7 +276,7 @@ def collect(files: Files, schema: str, *keys: str, what: str, report: Report) ->
     found: Entries = {}
     for document in files.documents[schema]:
         for entry in _named(document, keys):
-            _add(found, entry, what, report)
+            add_entry(found, entry, what, report)
     return found
 
 
@@ -228,7 +294,7 @@ def collect_list(
             name = item.get(named_by) if isinstance(item, Mapping) else None
             if isinstance(name, str):
                 entry = Entry(name, document.document, path, item, document.broken)
-                _add(found, entry, what, report)
+                add_entry(found, entry, what, report)
     return found
 
 
@@ -244,7 +310,8 @@ def _named(document: Entry, keys: tuple[str, ...]) -> Iterator[Entry]:
         yield Entry(name, document.document, path, held, document.broken)
 
 
-def _add(found: Entries, entry: Entry, what: str, report: Report) -> None:
+def add_entry(found: Entries, entry: Entry, what: str, report: Report) -> None:
+    """Put an entry among those found; a second one of the same id is reported."""
     first = found.get(entry.id)
     if first is None:
         found[entry.id] = entry

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -25,9 +25,11 @@ from engine.ruleset.build_work import Around, build_step
 from engine.ruleset.cases import Known, build_cases
 from engine.ruleset.depends import Reckoners
 from engine.ruleset.digest import digest_of
-from engine.ruleset.entries import Entry, Files, collect, collect_list, read_files
-from engine.ruleset.model import About, RuleSet
+from engine.ruleset.entries import Entry, read_files
+from engine.ruleset.layers import Layers, OneFolder
+from engine.ruleset.model import About, Reviewed, RuleSet
 from engine.ruleset.names import TREATMENT, Names, treatment_fact
+from engine.ruleset.overlay import is_shop_folder, read_overlay
 from engine.ruleset.report import Report, listed, near
 
 Built = TypeVar("Built")
@@ -36,11 +38,12 @@ Built = TypeVar("Built")
 def load_ruleset(
     folder: Path, *, with_cases: bool = True, reckoners: Reckoners | None = None
 ) -> RuleSet:
-    """Load the rule set in `folder`.
+    """Load the rule set in `folder`, or a shop's changes there with the supplied set below them.
 
-    Places in it are relative to the folder. Without `with_cases` the worked cases are left
-    unread (the digest covers them all the same). `reckoners` are the reckonings that facts may
-    name; the engine's own by default.
+    Places in it are relative to the folder; those in the supplied set below a shop's changes
+    start with `supplied/`. Without `with_cases` the worked cases are left unread (the digest
+    covers them all the same). `reckoners` are the reckonings that facts may name; the engine's
+    own by default.
 
     Raises RuleSetError with every problem of every file, in file order; past the first hundred
     they are only counted.
@@ -52,18 +55,29 @@ def load_ruleset(
                 "no-rule-set",
                 f"the rule set {what}",
                 Place(str(folder), 1, 1),
-                "Name the folder that holds `ruleset.yaml`.",
+                "Name the folder that holds `ruleset.yaml` or `shop.yaml`.",
             )
         )
     report = Report()
-    files = read_files(folder, report, with_cases=with_cases)
-    if not files.complete:
-        report.refuse()
+    layers = _layers(folder, report, with_cases=with_cases)
     own = _own_reckoners() if reckoners is None else reckoners
-    ruleset = _Loader(files, own, report).ruleset()
+    ruleset = _Loader(layers, own, report).ruleset()
     report.refuse()
     assert ruleset is not None
     return ruleset
+
+
+def _layers(folder: Path, report: Report, *, with_cases: bool) -> Layers:
+    if is_shop_folder(folder):
+        overlay = read_overlay(folder, report, with_cases=with_cases)
+        if overlay is None:
+            report.refuse()
+        assert overlay is not None
+        return overlay
+    files = read_files(folder, report, with_cases=with_cases)
+    if not files.complete:
+        report.refuse()
+    return OneFolder(files, report)
 
 
 def _own_reckoners() -> Reckoners:
@@ -76,28 +90,26 @@ def _own_reckoners() -> Reckoners:
 class _Loader:
     """Builds the parts of one rule set in the order in which they need each other."""
 
-    def __init__(self, files: Files, reckoners: Reckoners, report: Report) -> None:
-        self._files = files
+    def __init__(self, layers: Layers, reckoners: Reckoners, report: Report) -> None:
+        self._layers = layers
         self._reckoners = reckoners
         self._report = report
 
     def ruleset(self) -> RuleSet | None:
-        files, report = self._files, self._report
-        limit_entries = collect(files, "limits", what="limit", report=report)
-        fact_entries = collect(files, "facts", what="fact", report=report)
-        rule_entries = collect_list(files, "rules", named_by="rule", what="rule", report=report)
-        hold_entries = collect(files, "outcomes", "hold", what="hold", report=report)
-        caution_entries = collect(files, "cautions", "cautions", what="caution", report=report)
-        step_entries = collect(files, "steps", "steps", what="step", report=report)
-        product_entries = collect(files, "products", "products", what="product", report=report)
-        system_entries = collect(files, "products", "systems", what="paint system", report=report)
-        gear_entries = collect(files, "gear", "gear", what="gear", report=report)
-        table_entries = collect(files, "tables", "tables", what="table", report=report)
+        layers, report = self._layers, self._report
+        limit_entries = layers.collect("limits", what="limit")
+        fact_entries = layers.collect("facts", what="fact")
+        rule_entries = layers.collect_list("rules", named_by="rule", what="rule")
+        hold_entries = layers.collect("outcomes", "hold", what="hold")
+        caution_entries = layers.collect("cautions", "cautions", what="caution")
+        step_entries = layers.collect("steps", "steps", what="step")
+        product_entries = layers.collect("products", "products", what="product")
+        system_entries = layers.collect("products", "systems", what="paint system")
+        gear_entries = layers.collect("gear", "gear", what="gear")
+        table_entries = layers.collect("tables", "tables", what="table")
         link.check_shared_ids(fact_entries, limit_entries, report)
 
-        treatment_entries = collect(
-            files, "outcomes", TREATMENT, "order", what="treatment", report=report
-        )
+        treatment_entries = layers.collect("outcomes", TREATMENT, "order", what="treatment")
         treatments = build_treatments(treatment_entries)
         limits = build_limits(limit_entries, report)
         bare_facts = build_facts(fact_entries, report)
@@ -118,7 +130,7 @@ class _Loader:
             id: build_product(entry, gear_entries, names, report)
             for id, entry in product_entries.items()
         }
-        shop = _only(files, "labour")
+        shop = layers.only("labour")
         labour = build_labour(shop, step_entries, facts, report) if shop else None
         systems = {
             id: build_system(entry, products, report) for id, entry in system_entries.items()
@@ -134,7 +146,7 @@ class _Loader:
         link_work.check_order(_sound(steps), report)
         link_work.check_blocks(hold_entries, step_entries, report)
         link.check_alongside(facts, fact_entries, report)
-        link.check_concluded(facts, rule_entries, report)
+        link.check_concluded(facts, {**layers.set_aside, **rule_entries}, report)
         link.check_reckoned(facts, limits, tables, systems, fact_entries, self._reckoners, report)
         sound_facts, sound_rules = _sound(facts), _sound(rules)
         link.check_beats_cycles(sound_rules.values(), report)
@@ -142,21 +154,22 @@ class _Loader:
 
         known = Known(facts, rules, treatments, holds, cautions, steps)
         cases = build_cases(
-            collect_list(files, "cases", "cases", named_by="case", what="case", report=report),
-            collect(files, "cases", "bases", what="base", report=report),
+            layers.collect_list("cases", "cases", named_by="case", what="case"),
+            layers.collect("cases", "bases", what="base"),
             known,
             report,
         )
-        about_set = _only(files, "ruleset")
+        about_set = layers.only("ruleset")
         shown = self._shown_units(about_set) if about_set else {}
-        standing = _only(files, "cautions")
+        layers.check_regions(shown)
+        standing = layers.only("cautions")
         if len(report) or about_set is None or standing is None:
             return None
-        return RuleSet(
+        ruleset = RuleSet(
             name=about_set.get("name"),
             version=about_set.text("version") or "",
             title=about_set.get("title"),
-            digest=digest_of(files.content),
+            digest=digest_of(layers.content),
             facts=sound_facts,
             limits=_sound(limits),
             rules=sound_rules,
@@ -173,7 +186,9 @@ class _Loader:
             cases=cases,
             gear=_sound(gear),
             labour=labour,
+            reviewed=tuple(_reviewed(layers)),
         )
+        return layers.finish(ruleset)
 
     def _shown_units(self, entry: Entry) -> dict[str, dict[Kind, str]]:
         shown: dict[str, dict[Kind, str]] = {}
@@ -207,9 +222,10 @@ class _Loader:
         )
 
 
-def _only(files: Files, schema: str) -> Entry | None:
-    documents = files.documents[schema]
-    return documents[0] if documents else None
+def _reviewed(layers: Layers) -> Iterator[Reviewed]:
+    for entry in layers.every("reviewed"):
+        for index, item in enumerate(entry.document.data or ()):
+            yield Reviewed(item["finding"], tuple(item["names"]), item["why"], entry.place(index))
 
 
 def _sound(found: Mapping[str, Built | None]) -> dict[str, Built]:

@@ -84,6 +84,56 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class ShopChange:
+    """One change a shop made to the supplied rule set: what, by whom, on which day and why.
+
+    `what` is the kind of part (`limit`, `rule`, `fact`, ...) and `id` its name. `replaces` is the
+    id of the supplied part it stands for, None for an addition; `supplied` is what the supplied
+    set says where one line can tell it, such as `12 mil`. `retired`: the supplied part is taken
+    out.
+    """
+
+    what: str
+    id: str
+    by: str
+    on: str
+    why: str
+    place: Place
+    replaces: str | None = None
+    supplied: str | None = None
+    retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """A supplied part that a shop changed: as the shop's copy has it, and as it is now.
+
+    Both are plain data with every scalar as text; None where there is no copy, or no such part.
+    """
+
+    change: ShopChange
+    copy: Mapping[str, object] | None
+    now: Mapping[str, object] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A shop's overlay: its changes, and the supplied set they are built on.
+
+    `noted_digest` is the supplied set as the shop last looked at it, None where it never did.
+    """
+
+    name: str
+    builds_on: str
+    supplied_version: str
+    supplied_digest: str
+    noted_digest: str | None
+    place: Place
+    changes: tuple[ShopChange, ...]
+    touched: tuple[Touched, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """A named number that rules and reckonings compare with."""
 
@@ -95,6 +145,7 @@ class Limit:
     source: Source
     place: Place
     note: str | None = None
+    shop: ShopChange | None = None
 
 
 # --- conditions -------------------------------------------------------------------------------
@@ -258,6 +309,7 @@ class Rule:
     beats_all: bool = False
     applies_while_open: bool = False
     note: str | None = None
+    shop: ShopChange | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,6 +424,16 @@ class CaseSpec:
     expect: Mapping[str, object]
 
 
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A finding of the checker that somebody looked at and let stand, for the parts it names."""
+
+    finding: str
+    names: tuple[str, ...]
+    why: str
+    place: Place
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class RuleSet:
     """A whole rule set, linked: every name in it points at something that is there.
@@ -399,3 +461,5 @@ class RuleSet:
     cases: tuple[CaseSpec, ...] = ()
     gear: Mapping[str, Gear] = field(default_factory=dict)
     labour: Labour | None = None
+    reviewed: tuple[Reviewed, ...] = ()
+    shop: Shop | None = None

@@ -28,15 +28,13 @@ Load = Callable[[Path], "RuleSet"]
 def keep_ruleset(store: Store, folder: Path, actor: str, *, load: Load | None = None) -> RuleSet:
     """Keep the rule set in `folder`, all its YAML files, and return it as loaded.
 
+    For a shop's changes the supplied set they are built on is kept with them.
+
     One that is kept already is not kept again. Raises RuleSetError where it cannot be loaded,
     TrailError where its files changed meanwhile.
     """
     ruleset = (load or load_for_deciding)(folder)
-    files = {
-        path.relative_to(folder).as_posix(): path.read_bytes()
-        for path in sorted(folder.rglob("*.yaml"))
-        if path.is_file()
-    }
+    files = files_of(folder)
     keep_files(store, ruleset, files, actor)
     return ruleset
 
@@ -126,6 +124,13 @@ def load_for_deciding(folder: Path) -> RuleSet:
     from engine.ruleset.load import load_ruleset
 
     return load_ruleset(folder, with_cases=False)
+
+
+def files_of(folder: Path) -> dict[str, bytes]:
+    """The files of a rule set; for a shop's changes with the supplied set below them."""
+    from engine.ruleset.overlay import ruleset_files
+
+    return ruleset_files(folder)
 
 
 def digest_of(files: Mapping[str, bytes]) -> str:
