@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 
 from engine.choices import choice_words, choices_of, find_choice, listed, split_members
-from engine.document import WrittenNumber
+from engine.document import as_written
 from engine.errors import InputError, Place, Problem, did_you_mean
 from engine.facts import FactValue, Told
 from engine.plaintext import MAX_TEXT, folded, forbidden_character, printable, quoted
@@ -407,7 +407,7 @@ def _spell(raw: object) -> str:
         return "true" if raw else "false"
     if isinstance(raw, list | dict):
         return "a list" if isinstance(raw, list) else "a mapping"
-    return printable(raw.written if isinstance(raw, WrittenNumber) else str(raw))
+    return printable(as_written(raw))
 
 
 def _words(choice: str) -> str:

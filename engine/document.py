@@ -3,8 +3,8 @@
 Accepted is the plain part of YAML that people edit by hand: one document of mappings with text
 keys, sequences and scalars, read by the YAML 1.2 core schema (so `no`, `on` and `12:30` stay
 text). Refused, each with its place: anchors and aliases, tags, several documents, keys that are
-not plain text, duplicate keys, nesting past `MAX_DEPTH`, files past `MAX_BYTES` and anything that
-is not UTF-8.
+not plain text, duplicate keys, nesting past `MAX_DEPTH`, files past `MAX_BYTES`, anything that is
+not UTF-8, and what `engine.yamlstrict` names.
 
 Source: YAML Ain't Markup Language, version 1.2.2, chapter 10.3 (core schema).
 """
@@ -22,6 +22,7 @@ import yaml
 
 from engine.errors import DocumentError, Place, Problem
 from engine.plaintext import quoted
+from engine.yamlstrict import Strictness, ended, old_line_break
 
 MAX_BYTES = 10_000_000
 MAX_DEPTH = 60
@@ -55,11 +56,32 @@ class WrittenNumber(float):
         return (WrittenNumber, (self.written,))
 
 
+class WrittenInt(int):
+    """A whole number whose written form is not the usual one: `007`, `+5`, `0x1F`, `0o17`."""
+
+    written: str
+
+    def __new__(cls, written: str) -> WrittenInt:
+        base = {"0o": 8, "0x": 16}.get(written[:2], 10)
+        number = super().__new__(cls, written, base)
+        number.written = written
+        return number
+
+    def __reduce__(self) -> tuple[type[WrittenInt], tuple[str]]:
+        return (WrittenInt, (self.written,))
+
+
+def as_written(value: object) -> str:
+    """A scalar of a document as text, a number just as it was written."""
+    return value.written if isinstance(value, WrittenNumber | WrittenInt) else str(value)
+
+
 @dataclass(frozen=True, slots=True)
 class Document:
     """The data of one file, and where each key and value of it stands.
 
-    `data` is made of dict, list, str, int, `WrittenNumber`, bool and None.
+    `data` is made of dict, list, str, int, `WrittenInt` (where `str` would not give back what was
+    written), `WrittenNumber`, bool and None.
     """
 
     file: str
@@ -115,7 +137,10 @@ def parse_document(raw: bytes | str, name: str) -> Document:
     if len(raw) > MAX_BYTES:
         raise DocumentError(_too_large(top, len(raw)))
     text = _decode(raw, name) if isinstance(raw, bytes) else raw
-    text = text.removeprefix("\ufeff")
+    text = ended(text.removeprefix("\ufeff"))
+    old = old_line_break(text)
+    if old is not None:
+        raise DocumentError(_forbidden(text[old], _place_of_offset(name, text, old)))
     return _Reader(name).read(text)
 
 
@@ -157,7 +182,7 @@ class _Reader:
         try:
             loader = _BaseLoader(text)
             try:
-                data = self._document(loader)
+                data = self._document(self._events(loader, Strictness(text, self._add)))
             finally:
                 loader.dispose()
         except yaml.MarkedYAMLError as error:
@@ -167,20 +192,18 @@ class _Reader:
             ) from error
         except yaml.reader.ReaderError as error:
             place = _place_of_offset(self._name, text, error.position)
-            raise DocumentError(
-                Problem(
-                    "forbidden-character",
-                    f"the character U+{_codepoint(error.character):04X} is not allowed in YAML",
-                    place,
-                    "Remove it.",
-                )
-            ) from error
+            raise DocumentError(_forbidden(error.character, place)) from error
         if self._problems:
             raise DocumentError(self._problems)
         return Document(self._name, data, self._values, self._keys)
 
-    def _document(self, loader: Any) -> Any:
-        events = _events(loader)
+    def _events(self, loader: Any, strictness: Strictness) -> Iterator[Any]:
+        while loader.check_event():
+            event = loader.get_event()
+            strictness.see(event)
+            yield event
+
+    def _document(self, events: Iterator[Any]) -> Any:
         next(events)  # stream start
         event = next(events)
         if isinstance(event, yaml.StreamEndEvent):
@@ -216,7 +239,7 @@ class _Reader:
                 event.start_mark,
                 "Anchors and aliases are not read here; remove the `&` name.",
             )
-        if event.tag is not None and event.tag != "!":
+        if event.tag is not None:
             self._refuse(
                 "tag",
                 f"the tag `{event.tag}` is not read here",
@@ -247,7 +270,7 @@ class _Reader:
         found: dict[str, Any] = {}
         event = next(events)
         while not isinstance(event, yaml.MappingEndEvent):
-            if not isinstance(event, yaml.ScalarEvent):
+            if not isinstance(event, yaml.ScalarEvent) or not (event.value or event.style):
                 raise DocumentError(
                     Problem(
                         "key-not-text",
@@ -256,7 +279,7 @@ class _Reader:
                         "Put text before the colon; quote it if it starts with `{`, `[` or `*`.",
                     )
                 )
-            if event.anchor is not None or (event.tag is not None and event.tag != "!"):
+            if event.anchor is not None or event.tag is not None:
                 self._refuse(
                     "anchor", "anchors and tags are not read here", event.start_mark, "Remove it."
                 )
@@ -283,7 +306,7 @@ class _Reader:
 
     def _scalar(self, event: Any) -> Any:
         text = str(event.value)
-        if event.style or event.tag == "!":
+        if event.style:
             return text
         if text in _NULL:
             return None
@@ -291,12 +314,9 @@ class _Reader:
             return text in _TRUE
         if len(text) > 300:
             return text
-        if _INT.match(text):
-            return int(text)
-        if _OCTAL.match(text):
-            return int(text[2:], 8)
-        if _HEX.match(text):
-            return int(text[2:], 16)
+        if _INT.match(text) or _OCTAL.match(text) or _HEX.match(text):
+            number = WrittenInt(text)
+            return int(number) if str(int(number)) == text else number
         if _FLOAT.match(text) and math.isfinite(float(text)):
             return WrittenNumber(text)
         if _FLOAT.match(text) or _SPECIAL.match(text):
@@ -314,18 +334,22 @@ class _Reader:
         return Place(self._name, mark.line + 1, mark.column + 1)
 
     def _refuse(self, code: str, message: str, mark: Any, fix: str) -> None:
-        self._problems.append(Problem(code, message, self._place(mark), fix))
+        self._add(code, message, mark.line + 1, mark.column + 1, fix)
+
+    def _add(self, code: str, message: str, line: int, column: int, fix: str) -> None:
+        self._problems.append(Problem(code, message, Place(self._name, line, column), fix))
         if len(self._problems) >= 100:
             raise DocumentError(self._problems)
 
 
-def _events(loader: Any) -> Iterator[Any]:
-    while loader.check_event():
-        yield loader.get_event()
-
-
-def _codepoint(character: object) -> int:
-    return character if isinstance(character, int) else ord(str(character)[:1] or "\0")
+def _forbidden(character: object, place: Place) -> Problem:
+    point = character if isinstance(character, int) else ord(str(character)[:1] or "\0")
+    return Problem(
+        "forbidden-character",
+        f"the character U+{point:04X} is not allowed in YAML as it is read here",
+        place,
+        "Remove it.",
+    )
 
 
 def _place_of_offset(name: str, text: str, offset: int) -> Place:

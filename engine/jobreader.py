@@ -7,7 +7,7 @@ import unicodedata
 from pathlib import Path
 
 from engine.answers import Where, read_panel_name, read_text, read_value
-from engine.document import Document, read_document
+from engine.document import Document, as_written, read_document
 from engine.errors import InputError, JobFileError, Place, Problem, did_you_mean
 from engine.facts import JobFacts, Told
 from engine.jobkeys import TREATMENT, FactKeys, marked
@@ -110,7 +110,11 @@ class _JobReader:
         if "job" not in data:
             self._refuse("no-job-name", "the job has no name", (), "Write `job:` and its name.")
             return ""
-        return self._name(data["job"], "the job name", self._document.place("job"))
+        raw = data["job"]
+        # Order numbers are names too, and a number keeps how it was written: `007` stays `007`.
+        if isinstance(raw, int | float) and not isinstance(raw, bool):
+            raw = as_written(raw)
+        return self._name(raw, "the job name", self._document.place("job"))
 
     def _name(self, raw: object, what: str, place: Place) -> str:
         try:

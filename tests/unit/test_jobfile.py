@@ -291,6 +291,13 @@ def test_what_would_not_read_back_is_not_written(
     assert os.listdir(tmp_path) == []
 
 
+@pytest.mark.parametrize("name", ["1043", "007", "12.50", "1e3", "0x1F", "-1"])
+def test_a_number_names_a_job_as_it_was_written(name: str) -> None:
+    facts = parse(f"prepwright: job/1\njob: {name}\npanels: {{roof: {{}}}}\n")
+    assert facts.job == name
+    assert f'job: "{name}"\n' in job_text(facts, RULESET)
+
+
 # --- the schema for editors ---------------------------------------------------------------------
 
 
@@ -310,7 +317,7 @@ def test_the_schema_takes_what_is_read_and_written() -> None:
 @pytest.mark.parametrize(
     "name",
     [
-        "not-a-mapping", "no-format", "later-version", "no-job-name", "job-name-a-number",
+        "not-a-mapping", "no-format", "later-version", "no-job-name", "job-name-not-text",
         "no-panels", "empty-panels", "panels-a-list", "unknown-top-key", "nothing-given", "shapes",
         "provenance",
     ],
