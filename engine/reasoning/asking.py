@@ -35,7 +35,7 @@ _PARTS = ("treatment", "hold", "caution", "step")
 class Question:
     """A question worth asking.
 
-    `rules` are the open rules that rest on the answer; `parts` the kinds of outcome they bear on
+    `rules` are the open rules that rest on the answer; `parts` the kinds of outcome it can change
     (`treatment`, `hold`, `caution`, `step`). `unsure`: it was asked and the answer was "don't
     know". `decides`: it bears on more than steps.
     """
@@ -134,24 +134,28 @@ class Inquiry:
         for unknown in self._ordered(evaluation, stakes):
             if unknown in skipped:
                 continue
-            if self.verdict(evaluation, unknown, stakes[unknown]) is not Verdict.NEVER:
-                yield self._question(evaluation, unknown, stakes[unknown])
+            stake = stakes[unknown]
+            kinds = self._kinds_that_matter(evaluation, unknown, stake)
+            if kinds:
+                yield self._question(evaluation, unknown, stake, kinds)
 
     def candidates(self, evaluation: Evaluation) -> list[Question]:
         """Unknown facts that open rules rest on, before any search for witnesses."""
         return [
-            self._question(evaluation, unknown, stake)
+            self._question(evaluation, unknown, stake, stake.kinds())
             for unknown, stake in self.stakes(evaluation).items()
         ]
 
-    def _question(self, evaluation: Evaluation, unknown: Unknown, stake: Stake) -> Question:
+    def _question(
+        self, evaluation: Evaluation, unknown: Unknown, stake: Stake, kinds: Iterable[str]
+    ) -> Question:
         where, fact = unknown
         return Question(
             about=str(self.program.facts[fact].spec.about),
             panel=where,
             fact=fact,
             rules=tuple(self.program.rules[index].rule.id for index in sorted(stake.rules)),
-            parts=stake.kinds(),
+            parts=tuple(kind for kind in _PARTS if kind in kinds),
             unsure=self._unsure(evaluation, unknown),
         )
 
@@ -214,16 +218,25 @@ class Inquiry:
 
     # --- witnesses -----------------------------------------------------------------------------
 
-    def verdict(self, evaluation: Evaluation, unknown: Unknown, stake: Stake) -> Verdict:
-        """Whether some completion of the other unknowns makes the answer matter."""
+    def _kinds_that_matter(
+        self, evaluation: Evaluation, unknown: Unknown, stake: Stake
+    ) -> frozenset[str]:
+        """The kinds of outcome that the answer changes in some completion of the others."""
+        kinds: set[str] = set()
         for where, part in sorted(stake.ends(), key=self._cost):
-            if self._only_by_treatment(unknown, where, part):
-                # Such a part cannot differ where the treatment does not, and that is found once.
-                part = TREATMENT_PART
-            found = self._verdict(evaluation, unknown, where, part)
-            if found is not Verdict.NEVER:
-                return found
-        return Verdict.NEVER
+            if part[0] not in kinds and self._can_matter(evaluation, unknown, where, part):
+                kinds.add(part[0])
+        return frozenset(kinds)
+
+    def _can_matter(
+        self, evaluation: Evaluation, unknown: Unknown, where: Where, part: Part
+    ) -> bool:
+        if part != TREATMENT_PART and self._only_by_treatment(unknown, where, part):
+            # Such a part cannot differ where the treatment does not, and that is found once.
+            treatment = self._verdict(evaluation, unknown, where, TREATMENT_PART)
+            if treatment is Verdict.NEVER:
+                return False
+        return self._verdict(evaluation, unknown, where, part) is not Verdict.NEVER
 
     def _only_by_treatment(self, unknown: Unknown, where: Where, part: Part) -> bool:
         """Whether a panel's part rests on an unknown only as far as that panel's treatment does."""

@@ -214,7 +214,7 @@ class Cone:
                 # What is told or was tried, and is not taken yet, sets worlds apart.
                 told = subject.told.get(fact.slot)
                 tried = subject.supposed.get(fact.slot)
-                found.append((state, told and told.value, tried and tried.value))
+                found.append((state, told and (told.value,), tried and (tried.value,)))
             elif any(vector[slot] is OPEN for slot in readers):
                 found.append(state)
             else:

@@ -142,9 +142,9 @@ class _Tracing:
             self._add(trace, home, self._reads.gates[fact])
         if spec.told:
             unsure = subject.vector[compiled.slot] is UNSURE
-            if fact in subject.pending:
+            if compiled.refused is not None and compiled.refused(subject.vector) is None:
                 self._add(trace, home, self._reads.refusals[fact])
-            elif unsure or (spec.asked and spec.assume is None):
+            if fact not in subject.pending and (unsure or (spec.asked and spec.assume is None)):
                 trace.unknowns[home, fact] = applies is True
         elif compiled.reckoner is not None:
             self._add(trace, home, compiled.reckoner.reads)
