@@ -4,7 +4,8 @@ A fact is a candidate where a rule that is still open, and whose part of the out
 rests on it. A candidate is kept only where a witness is found: a way the other unknowns could turn
 out under which two answers to it end in different outcomes. The search for a witness is exact up
 to a budget of evaluations; past it the question is kept, since asking once too often is the
-smaller harm.
+smaller harm. Budgets count evaluations, never time, so that the same facts always give the same
+questions.
 """
 
 from __future__ import annotations
@@ -23,8 +24,11 @@ from engine.reasoning.tracing import Reads, Trace, Tracer, Unknown, Where
 from engine.reasoning.witness import Search, Verdict, completed
 from engine.ruleset.model import About, Effort
 
-BUDGET = 400
+BUDGET = 200
 """Evaluations spent on one candidate and one part of the outcome before it is kept anyway."""
+
+ALLOWANCE = 10_000
+"""Evaluations spent on all candidates together, the best first, before the rest is kept."""
 
 _REMEMBERED = 20_000
 _EFFORTS = tuple(Effort)
@@ -93,7 +97,8 @@ class Inquiry:
 
     program: Program
     budget: int = BUDGET
-    _verdicts: dict[Hashable, Verdict] = field(default_factory=dict)
+    allowance: int = ALLOWANCE
+    _remembered: dict[Hashable, tuple[Verdict, int]] = field(default_factory=dict)
 
     @cached_property
     def domains(self) -> Domains:
@@ -131,11 +136,12 @@ class Inquiry:
     def _kept(self, evaluation: Evaluation, skip: Iterable[Unknown]) -> Iterator[Question]:
         skipped = set(skip)
         stakes = self.stakes(evaluation)
+        round_ = _Round(self, evaluation)
         for unknown in self._ordered(evaluation, stakes):
             if unknown in skipped:
                 continue
             stake = stakes[unknown]
-            kinds = self._kinds_that_matter(evaluation, unknown, stake)
+            kinds = round_.kinds_that_matter(unknown, stake)
             if kinds:
                 yield self._question(evaluation, unknown, stake, kinds)
 
@@ -218,52 +224,26 @@ class Inquiry:
 
     # --- witnesses -----------------------------------------------------------------------------
 
-    def _kinds_that_matter(
-        self, evaluation: Evaluation, unknown: Unknown, stake: Stake
-    ) -> frozenset[str]:
-        """The kinds of outcome that the answer changes in some completion of the others."""
-        kinds: set[str] = set()
-        for where, part in sorted(stake.ends(), key=self._cost):
-            if part[0] not in kinds and self._can_matter(evaluation, unknown, where, part):
-                kinds.add(part[0])
-        return frozenset(kinds)
-
-    def _can_matter(
-        self, evaluation: Evaluation, unknown: Unknown, where: Where, part: Part
-    ) -> bool:
-        if part != TREATMENT_PART and self._only_by_treatment(unknown, where, part):
-            # Such a part cannot differ where the treatment does not, and that is found once.
-            treatment = self._verdict(evaluation, unknown, where, TREATMENT_PART)
-            if treatment is Verdict.NEVER:
-                return False
-        return self._verdict(evaluation, unknown, where, part) is not Verdict.NEVER
-
-    def _only_by_treatment(self, unknown: Unknown, where: Where, part: Part) -> bool:
-        """Whether a panel's part rests on an unknown only as far as that panel's treatment does."""
-        cone = self._cone((where, part))
-        if where is None or (cone.gathers and unknown[0] != where):
-            return False
-        return cone.only_by_treatment(unknown[1])
-
-    def _cost(self, end: tuple[Where, Part]) -> tuple[object, ...]:
-        cone = self._cone(end)
-        return cone.gathers, len(cone.facts), cone.part, end[0] or ""
-
-    def _cone(self, end: tuple[Where, Part]) -> Cone:
-        where, part = end
+    def cone(self, where: Where, part: Part) -> Cone:
+        """What a part of the outcome of a panel, or of the car, rests on."""
         return self._cones[About.CAR if where is None else About.PANEL, part]
 
-    def _verdict(
+    def search(
         self, evaluation: Evaluation, unknown: Unknown, where: Where, part: Part
-    ) -> Verdict:
-        cone = self._cone((where, part))
-        key = (part, Keys(cone, where, unknown).of(evaluation))
-        if key not in self._verdicts:
-            if len(self._verdicts) >= _REMEMBERED:
-                self._verdicts.clear()
-            search = Search(cone, self._reads, where, unknown, self.budget)
-            self._verdicts[key] = search.verdict(evaluation)
-        return self._verdicts[key]
+    ) -> tuple[Verdict, int]:
+        """Whether the answer can change the part, and the evaluations it took to find out."""
+        cone = self.cone(where, part)
+        # What takes in all panels depends on their order too where the budget runs out.
+        key = None if cone.gathers else (part, Keys(cone, where, unknown).of(evaluation))
+        if key is not None and key in self._remembered:
+            return self._remembered[key]
+        search = Search(cone, self._reads, where, unknown, self.budget)
+        found = search.verdict(evaluation), search.spent
+        if key is not None:
+            if len(self._remembered) >= _REMEMBERED:
+                self._remembered.clear()
+            self._remembered[key] = found
+        return found
 
     def complete(self, evaluation: Evaluation, panel: str) -> Subject | None:
         """One panel with unknowns answered some way until its treatment is settled.
@@ -274,3 +254,55 @@ class Inquiry:
         if cone is None:
             return None
         return completed(cone, self._reads, evaluation, panel, self.budget)
+
+
+class _Round:
+    """One round of searches over the candidates of an evaluation, within the allowance.
+
+    What was remembered from earlier rounds costs the same as finding it out, so that the questions
+    do not depend on what was asked before.
+    """
+
+    def __init__(self, inquiry: Inquiry, evaluation: Evaluation) -> None:
+        self._inquiry = inquiry
+        self._evaluation = evaluation
+        self._left = inquiry.allowance
+        self._verdicts: dict[Hashable, Verdict] = {}
+
+    def kinds_that_matter(self, unknown: Unknown, stake: Stake) -> frozenset[str]:
+        """The kinds of outcome that the answer changes in some completion of the others."""
+        kinds: set[str] = set()
+        for where, part in sorted(stake.ends(), key=self._cost):
+            if part[0] not in kinds and self._can_matter(unknown, where, part):
+                kinds.add(part[0])
+        return frozenset(kinds)
+
+    def _cost(self, end: tuple[Where, Part]) -> tuple[object, ...]:
+        cone = self._inquiry.cone(*end)
+        return cone.gathers, len(cone.facts), cone.part, end[0] or ""
+
+    def _can_matter(self, unknown: Unknown, where: Where, part: Part) -> bool:
+        if part != TREATMENT_PART and self._only_by_treatment(unknown, where, part):
+            # Such a part cannot differ where the treatment does not, and that is found once.
+            treatment = self._verdict(unknown, where, TREATMENT_PART)
+            if treatment is Verdict.NEVER:
+                return False
+        return self._verdict(unknown, where, part) is not Verdict.NEVER
+
+    def _only_by_treatment(self, unknown: Unknown, where: Where, part: Part) -> bool:
+        """Whether a panel's part rests on an unknown only as far as that panel's treatment does."""
+        cone = self._inquiry.cone(where, part)
+        if where is None or (cone.gathers and unknown[0] != where):
+            return False
+        return cone.only_by_treatment(unknown[1])
+
+    def _verdict(self, unknown: Unknown, where: Where, part: Part) -> Verdict:
+        cone = self._inquiry.cone(where, part)
+        key = (part, Keys(cone, where, unknown).of(self._evaluation))
+        if key not in self._verdicts:
+            if self._left <= 0:
+                return Verdict.UNDECIDED
+            found, spent = self._inquiry.search(self._evaluation, unknown, where, part)
+            self._left -= spent
+            self._verdicts[key] = found
+        return self._verdicts[key]

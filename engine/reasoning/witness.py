@@ -40,6 +40,7 @@ class Search:
         self._where = where
         self._target = target
         self._budget = budget
+        self.spent = 0
         self._start(quick=True)
 
     def verdict(self, evaluation: Evaluation) -> Verdict:
@@ -144,6 +145,7 @@ class Search:
             self._cut = True
             return None
         self._left -= 1
+        self.spent += 1
         return self._cone.suppose(world, unknown, answer)
 
     def _state(self, world: Evaluation) -> State:
