@@ -15,8 +15,9 @@ from itertools import count
 
 from engine.plan.worktime import Stretch, WorkTime
 
-# How often work is moved for one window before the window is given up. Each move is reckoned from
-# the overrun left, so where the first few do not close in, no more would.
+# How often work is moved for one window before the window is given up, and how often all is laid
+# anew before every window still missed is. A move aims at the middle of a window, so where it can
+# be kept a few moves do it.
 _MOVES = 6
 _PASSES = 300
 
@@ -127,18 +128,21 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     given_up: set[tuple[str, str]] = set()
     for number in count(1):
         layout = _Pass(worktime, people, booths, moved).lay(jobs)
-        late = [miss for miss in _overruns(jobs, layout) if miss[:2] not in given_up]
+        late = [over for over in _overruns(jobs, layout) if over.pair not in given_up]
         if not late:
             break
-        job, after, overrun = late[0]
-        moves[job, after] = moves.get((job, after), 0) + 1
-        if moves[job, after] > _MOVES or number > _PASSES:
-            given_up.update([(job, after)] if number <= _PASSES else [miss[:2] for miss in late])
+        first = late[0]
+        moves[first.pair] = moves.get(first.pair, 0) + 1
+        if moves[first.pair] > _MOVES or number > _PASSES:
+            given_up.update(over.pair for over in (late[:1] if number <= _PASSES else late))
             # Moves for a window that cannot be kept pushed other work too: all are taken back.
             moved, moves = {}, {}
         else:
-            moved[after] = layout.laid[after].start + overrun
-    missed = [Missed(job, after, by) for job, after, by in _overruns(jobs, layout)]
+            # To its very end would have the next small push miss it again.
+            inside = ((first.window.closes or 0) - first.window.opens) // 2
+            after = first.window.after
+            moved[after] = layout.laid[after].start + first.by + inside
+    missed = [Missed(over.job, over.window.after, over.by) for over in _overruns(jobs, layout)]
     missed += [
         Missed(job.key, None, layout.laid[job.key].start - job.begin_by)
         for job in jobs
@@ -149,9 +153,21 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     return Layout(layout.laid, layout.not_laid, tuple(missed))
 
 
-def _overruns(jobs: Sequence[Job], layout: Layout) -> list[tuple[str, str, int]]:
-    """Windows closed before the later work begins, with the minutes by which."""
-    found: list[tuple[str, str, int]] = []
+@dataclass(frozen=True, slots=True)
+class _Overrun:
+    """A window that is closed when the work of `job` begins, `by` minutes before."""
+
+    job: str
+    window: CoatWindow
+    by: int
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        return self.job, self.window.after
+
+
+def _overruns(jobs: Sequence[Job], layout: Layout) -> list[_Overrun]:
+    found: list[_Overrun] = []
     for job in jobs:
         for window in job.windows:
             later, earlier = layout.laid.get(job.key), layout.laid.get(window.after)
@@ -159,7 +175,7 @@ def _overruns(jobs: Sequence[Job], layout: Layout) -> list[tuple[str, str, int]]
                 continue
             overrun = later.start - earlier.worked - window.closes
             if overrun > 0:
-                found.append((job.key, window.after, overrun))
+                found.append(_Overrun(job.key, window, overrun))
     return found
 
 

@@ -18,11 +18,11 @@ from engine.ruleset.link_work import told_before
 from engine.ruleset.model import RuleSet, Step
 
 After = Mapping[str, tuple[str, ...]]
-"""For each task, by key, the tasks that come directly before it."""
+"""For each task, by key, tasks that come before it."""
 
 
 def prerequisites(tasks: Sequence[Task], steps: Iterable[Step]) -> After:
-    """What each task waits for directly; the rest follows from that.
+    """What each task waits for; some of it may follow from the rest.
 
     Within a phase a step that is not due still hands on its order: where it needs one and is
     needed by another, the one comes before the other.
@@ -35,7 +35,7 @@ def prerequisites(tasks: Sequence[Task], steps: Iterable[Step]) -> After:
     earlier = _closed(told_before(steps))
     for task in tasks:
         for other in tasks:
-            same_phase = other.step.phase == task.step.phase
+            same_phase = other.step.phase == task.step.phase and other is not task
             if same_phase and other.step.id in earlier[task.step.id] and task.meets(other):
                 found[task.key].setdefault(other.key)
     return {key: tuple(before) for key, before in found.items()}
@@ -96,6 +96,18 @@ def in_order(tasks: Sequence[Task], after: After, ruleset: RuleSet) -> tuple[Tas
         found.append(by_key[key])
         sorter.done(key)
     return tuple(found)
+
+
+def direct(tasks: Sequence[Task], after: After) -> After:
+    """`after` without what follows from the rest of it, for tasks in working order."""
+    above: dict[str, frozenset[str]] = {}
+    found: dict[str, tuple[str, ...]] = {}
+    for task in tasks:
+        before = after[task.key]
+        implied = frozenset().union(*(above[key] for key in before))
+        found[task.key] = tuple(key for key in before if key not in implied)
+        above[task.key] = implied.union(before)
+    return found
 
 
 def _circle(around: list[Task]) -> RuleSetError:

@@ -21,7 +21,7 @@ from engine.plan.materials import Abrasive, Material, Materials, Used
 from engine.plan.merge import Due, Progress, Task, dues, merge
 from engine.plan.next import Next, Outlook, next_up
 from engine.plan.notes import Assumption, Conflict, Missing, Notes
-from engine.plan.order import in_order, prerequisites
+from engine.plan.order import direct, in_order, prerequisites
 from engine.plan.recoat import Recoats, Timed
 from engine.plan.schedule import Schedule
 from engine.plan.setting import TOPCOAT, Setting
@@ -133,6 +133,7 @@ class _Planner:
         tasks = merge((each for each in due if each.key not in self._progress.done), self._setting)
         after = prerequisites(tasks, self._ruleset.steps.values())
         tasks = in_order(tasks, after, self._ruleset)
+        after = direct(tasks, after)
         recoats = Recoats(self._setting, self._waits, tasks, done)
         put_on = _products(done)
         planned: list[PlannedTask] = []

@@ -111,11 +111,19 @@ class Schedule:
     def note_conflicts(self, planned: Sequence[Plannable], layout: Layout) -> None:
         """Note what the calendar could not lay, and windows that it misses."""
         by_key = {each.task.key: each for each in planned}
+        follow = 0
         for key, why in layout.not_laid.items():
-            task = by_key[key].task
+            planned_task = by_key[key]
+            if any(before in layout.not_laid for before in planned_task.after):
+                follow += 1
+                continue
+            task = planned_task.task
             self._setting.notes.conflict(
                 f"{task.step.title} ({called(task.panels)})", f"not on the calendar: {why}"
             )
+        if follow:
+            which = "1 later task has" if follow == 1 else f"{follow} later tasks have"
+            self._setting.notes.conflict("calendar", f"{which} no place on it for the same reason")
         for miss in layout.missed:
             later = by_key[miss.job]
             coats = [coat for coat in later.coats if coat.key == miss.after]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date as Date
+from datetime import datetime, timedelta
 
 from engine.errors import ReckoningError
 from engine.ruleset.work import Labour, OpenTime
@@ -31,7 +32,7 @@ class WorkTime:
     def __init__(self, labour: Labour, start: datetime | None) -> None:
         self._week = labour.week
         self._closed = labour.closed
-        self._first: date | None = start.date() if start else None
+        self._first: Date | None = start.date() if start else None
         self.start = start.hour * 60 + start.minute if start else 0
 
     def on(self, day: int) -> tuple[OpenTime, ...]:
@@ -41,8 +42,12 @@ class WorkTime:
         found = self._first + timedelta(days=day)
         return () if found in self._closed else self._week[found.weekday()]
 
-    def date(self, day: int) -> date | None:
+    def date(self, day: int) -> Date | None:
         return self._first + timedelta(days=day) if self._first else None
+
+    def _last_day(self) -> int | None:
+        """The last day a calendar has a date for."""
+        return (Date.max - self._first).days if self._first else None
 
     @property
     def longest_day(self) -> int:
@@ -53,7 +58,8 @@ class WorkTime:
         """Open stretches from a minute on. Raises ReckoningError where no day opens any more."""
         day = minute // DAY
         shut = 0
-        while shut < _FURTHEST:
+        last = self._last_day()
+        while shut < _FURTHEST and (last is None or day <= last):
             opened = False
             for open in self.on(day):
                 start = max(minute, day * DAY + open.start)
