@@ -49,6 +49,7 @@ PARTS = (
     Part("tables", "tables/*.yaml", required=False),
     Part("cases", "cases/*.yaml", required=False),
     Part("reviewed", "reviewed.yaml", required=False),
+    Part("vocabulary", "vocabulary.yaml", required=False),
 )
 
 SHOP_PARTS = (
@@ -72,6 +73,7 @@ SHOP_PARTS = (
     ),
     Part("cases", "cases/*.yaml", required=False),
     Part("reviewed", "reviewed.yaml", required=False),
+    Part("vocabulary", "vocabulary.yaml", required=False),
 )
 """The files of a shop's changes to a supplied set; those that hold only comments count as none."""
 

@@ -31,6 +31,7 @@ from engine.ruleset.model import About, Reviewed, RuleSet
 from engine.ruleset.names import TREATMENT, Names, treatment_fact
 from engine.ruleset.overlay import is_shop_folder, read_overlay
 from engine.ruleset.report import Report, listed, near
+from engine.ruleset.vocabulary import build_vocabulary
 
 Built = TypeVar("Built")
 
@@ -187,6 +188,7 @@ class _Loader:
             gear=_sound(gear),
             labour=labour,
             reviewed=tuple(_reviewed(layers)),
+            vocabulary=build_vocabulary(layers.every("vocabulary")),
         )
         return layers.finish(ruleset)
 

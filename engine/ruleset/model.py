@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from engine.errors import Place
 from engine.quantity import Kind
+from engine.ruleset.vocabulary import Vocabulary
 from engine.ruleset.work import Gear, Handling, Labour, Work
 
 Number = Fraction
@@ -324,6 +325,7 @@ class Treatment:
     text: str
     depth: int
     coats: str | None = None
+    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -463,3 +465,4 @@ class RuleSet:
     labour: Labour | None = None
     reviewed: tuple[Reviewed, ...] = ()
     shop: Shop | None = None
+    vocabulary: Vocabulary = field(default_factory=Vocabulary)
