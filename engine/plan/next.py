@@ -13,7 +13,7 @@ from engine.plan.merge import Due, Progress, Task
 from engine.plan.recoat import Timed
 from engine.plan.setting import Setting, called
 from engine.quantity import Kind
-from engine.ruleset.work import Span
+from engine.ruleset.work import Span, Together
 
 
 class Because(StrEnum):
@@ -111,6 +111,17 @@ class _Looker:
             self._look_at_wait(due, times)
         for coat in outlook.coats:
             self._look_at_window(coat)
+        self._look_at_open_panels()
+
+    def _look_at_open_panels(self) -> None:
+        """Work done over the whole car in one go may still be due on panels not decided yet."""
+        task = self._outlook.task
+        if not task.panels or task.step.work.together is not Together.CAR:
+            return
+        panels = self._setting.decision.panels.values()
+        undecided = [panel.name for panel in panels if panel.treatment is None]
+        if undecided:
+            self.provided.append(f"it is not wanted on {', '.join(undecided)}, still undecided")
 
     def _look_at_wait(self, due: Due, times: Times) -> None:
         name = f"{due.step.title} ({due.panel or 'car'})"

@@ -13,6 +13,7 @@ from datetime import datetime
 
 from engine.decision import Decision
 from engine.plan.calendar import Layout
+from engine.plan.clock import on_one_clock
 from engine.plan.cost import Cost, cost
 from engine.plan.drying import Waits
 from engine.plan.holds import HoldPoint, Holds
@@ -98,11 +99,11 @@ def make_plan(
 
     `labour` is the rule set's where none is given. `progress` is what is done and released
     already. The calendar begins at `start` (local time of the shop); without it, it begins on a
-    Monday without a date. Raises RuleSetError where steps wait for each other in a circle.
+    Monday without a date. Raises RuleSetError where steps wait for each other in a circle and
+    UsageError where times with and without a time zone are mixed.
     """
-    return _Planner(
-        ruleset, decision, labour or ruleset.labour, progress or Progress.none(), start
-    ).plan()
+    told, begin = on_one_clock(progress or Progress.none(), start)
+    return _Planner(ruleset, decision, labour or ruleset.labour, told, begin).plan()
 
 
 class _Planner:

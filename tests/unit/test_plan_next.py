@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
+import pytest
 from plan_jobs import MONDAY, changed, planned, small
 
+from engine.errors import UsageError
 from engine.plan import Plan
 from engine.plan.next import Because, Blocked
 
@@ -170,3 +172,29 @@ def test_nothing_due_is_an_empty_plan() -> None:
     assert plan.calendar.layout.end == 0
     assert plan.next.ready == ()
     assert small().labour is not None
+
+
+def test_work_over_the_whole_car_is_offered_with_the_panels_still_undecided() -> None:
+    work = done(*((step, "roof") for step in ("strip", "fill", "degrease")), ("wash", None))
+    plan = planned(f"{ROOF}, door: {{}}", done=work, released=frozenset({("sign-off", None)}))
+    assert plan.next.ready[0].task == "spray-primer: roof"
+    assert plan.next.ready[0].provided == ("it is not wanted on door, still undecided",)
+
+
+def test_times_of_several_zones_are_put_on_one_clock() -> None:
+    """Primed at 08:00 in one zone is 07:00 in the zone of the shop an hour to the west."""
+    east, west = timezone(timedelta(hours=1)), UTC
+    work = {**done(*PRIMED), ("spot-prime", "left door"): MONDAY.replace(tzinfo=east)}
+    now = MONDAY.replace(tzinfo=west) - timedelta(minutes=1)
+    early = planned(DOOR, done=work, now=now, start=now)
+    assert blocked(early, "mask").by[0].text == (
+        "Prime spots (left door) waits until 2025-03-03 08:00"
+    )
+    late = now + timedelta(minutes=1)
+    assert ready(planned(DOOR, done=work, now=late, start=late)) == ["mask"]
+
+
+def test_times_with_and_without_a_zone_are_refused() -> None:
+    work = {**done(*PRIMED), ("spot-prime", "left door"): MONDAY.replace(tzinfo=UTC)}
+    with pytest.raises(UsageError, match="some times name their time zone"):
+        planned(DOOR, done=work, now=MONDAY)
