@@ -19,6 +19,7 @@ from engine.plaintext import quoted
 MAX_DEPTH = 100
 _MOST = 2**53 - 1
 _LONGEST_SAFE_INT = 15
+_LONGEST_INT = 22
 _LAST_BEFORE_SURROGATES = "\ud7ff"
 
 
@@ -49,10 +50,10 @@ def parse(text: str | bytes) -> Any:
 
 def is_canonical(text: str) -> bool:
     """Whether a JSON text is the canonical one of its value."""
-    floats = _Floats()
+    numbers = _Numbers()
     try:
-        value = _decoder(floats).decode(text)
-        if floats.plain and (text.isascii() or max(text) <= _LAST_BEFORE_SURROGATES):
+        value = _decoder(numbers).decode(text)
+        if numbers.plain and (text.isascii() or max(text) <= _LAST_BEFORE_SURROGATES):
             # Here Python writes keys, text and numbers as RFC 8785 does, and far quicker.
             quick = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
             return quick == text
@@ -66,26 +67,32 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-class _Floats:
-    """Reads floats and remembers whether Python spells all of them as RFC 8785 does."""
+class _Numbers:
+    """Reads numbers, and remembers whether Python spells all of them as RFC 8785 does."""
 
     def __init__(self) -> None:
         self.plain = True
 
-    def __call__(self, written: str) -> float:
-        # Without an exponent and with a fraction, both write the shortest decimal that reads back.
-        if written.endswith(".0") or "e" in written or "E" in written:
-            self.plain = False
+    def with_fraction(self, written: str) -> float:
         number = float(written)
+        # Without an exponent and with a fraction, both write the shortest decimal that reads back.
+        if repr(number) != written or written.endswith(".0") or "e" in written:
+            self.plain = False
         if math.isinf(number):
             raise TrailError(f"the number {quoted(written)} is too large")
         return number
 
-
-def _whole(written: str) -> int:
-    if len(written) > _LONGEST_SAFE_INT and (len(written) > 20 or abs(int(written)) > _MOST):
-        raise TrailError(f"the whole number {quoted(written)} is too large to be read exactly")
-    return int(written)
+    def whole(self, written: str) -> int | float:
+        if len(written) <= _LONGEST_SAFE_INT:
+            return int(written)
+        self.plain = False
+        if len(written) <= _LONGEST_INT and abs(int(written)) <= _MOST:
+            return int(written)
+        # Written out in full, a float past 2**53 looks like a whole number.
+        number = float(written) if len(written) <= _LONGEST_INT else math.inf
+        if rfc8785.dumps(number if math.isfinite(number) else 0) != written.encode("ascii"):
+            raise TrailError(f"the whole number {quoted(written)} is too large to be read exactly")
+        return number
 
 
 def _no_such_number(written: str) -> NoReturn:
@@ -100,16 +107,16 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
-def _decoder(floats: _Floats) -> json.JSONDecoder:
+def _decoder(numbers: _Numbers) -> json.JSONDecoder:
     return json.JSONDecoder(
         object_pairs_hook=_once,
-        parse_float=floats,
-        parse_int=_whole,
+        parse_float=numbers.with_fraction,
+        parse_int=numbers.whole,
         parse_constant=_no_such_number,
     )
 
 
-_STRICT = _decoder(_Floats())
+_STRICT = _decoder(_Numbers())
 
 
 def strict_decoder() -> json.JSONDecoder:

@@ -182,8 +182,8 @@ def _contents(store: Store, digest: str) -> Iterator[tuple[str, bytes | None]]:
     )
     with told_plainly(store.path):
         for path, hash_, packed in store.connection.execute(query, (digest,)):
-            sound = path.isprintable() and isinstance(hash_, str)
-            yield path, _unpacked(packed, hash_) if sound else None
+            named = isinstance(path, str) and path.isprintable() and isinstance(hash_, str)
+            yield str(path), _unpacked(packed, hash_) if named else None
 
 
 def _unpacked(packed: object, hash_: str) -> bytes | None:

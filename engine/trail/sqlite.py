@@ -11,6 +11,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from engine.errors import StoreError, TrailError
+from engine.plaintext import printable
 from engine.trail import schema
 
 _PAUSE = 0.02
@@ -29,6 +30,9 @@ def told_plainly(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise _plain(error, path) from error
+    except UnicodeDecodeError as error:
+        # The message of SQLite itself repeats bytes of a damaged file.
+        raise _damaged(path, "it holds bytes that are no text") from error
 
 
 def connect(path: Path, *, read_only: bool, create: bool, wait: float) -> sqlite3.Connection:
@@ -58,7 +62,7 @@ def damage(connection: sqlite3.Connection) -> list[str]:
     """What SQLite finds wrong with the file itself; empty where nothing is."""
     try:
         found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check(20)")]
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         return [str(error)]
     return [] if found == ["ok"] else found
 
@@ -177,11 +181,7 @@ def _plain(error: sqlite3.Error, path: Path) -> Exception:
             "Free some space and try again."
         )
     if code in _DAMAGED:
-        what = "is damaged" if code == sqlite3.SQLITE_CORRUPT else "is no database"
-        return StoreError(
-            f"the file of the store at {path} {what} ({error}). Keep a copy of it as it is, do "
-            "not add to it, and go back to the last export or backup that verifies."
-        )
+        return _damaged(path, str(error))
     if code == sqlite3.SQLITE_READONLY:
         return StoreError(f"the store at {path} may only be read. Nothing was added.")
     if code in _CLOSED:
@@ -194,7 +194,14 @@ def _plain(error: sqlite3.Error, path: Path) -> Exception:
             f"the disk failed while the store at {path} was used ({error}). Nothing was added. "
             "Check that the disk has room and is sound."
         )
-    return StoreError(f"the store at {path} cannot be used ({error}).")
+    return StoreError(f"the store at {path} cannot be used ({printable(str(error), 200)}).")
+
+
+def _damaged(path: Path, why: str) -> StoreError:
+    return StoreError(
+        f"the file of the store at {path} is damaged, or none ({printable(why, 200)}). Keep a copy "
+        "of it as it is, do not add to it, and go back to the last export or backup that verifies."
+    )
 
 
 def _code(error: sqlite3.Error) -> int:

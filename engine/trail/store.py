@@ -209,7 +209,7 @@ class Store:
         job: str | None = None,
         *,
         kinds: Iterable[EntryKind] = (),
-        first: int = 1,
+        first: int | None = None,
         last: int | None = None,
     ) -> Iterator[Entry]:
         """The entries in order, of one job or of all, of some kinds or of all, read one by one.
@@ -224,7 +224,7 @@ class Store:
         job: str | None = None,
         *,
         kinds: Iterable[EntryKind] = (),
-        first: int = 1,
+        first: int | None = None,
         last: int | None = None,
     ) -> Iterator[Row]:
         """As `entries`, unchecked."""
@@ -237,7 +237,7 @@ class Store:
         self, job: str | None = None, *, kinds: Iterable[EntryKind] = (), last: int | None = None
     ) -> Iterator[int]:
         """The numbers of the entries that `entries` would give."""
-        where, wanted = _where(job, kinds, 1, last)
+        where, wanted = _where(job, kinds, None, last)
         query = f"SELECT sequence FROM entries WHERE {where} ORDER BY sequence"
         with told_plainly(self.path):
             for row in self.connection.execute(query, wanted):
@@ -245,7 +245,7 @@ class Store:
 
     def count(self, job: str | None = None, *, kinds: Iterable[EntryKind] = ()) -> int:
         """How many entries `entries` would give."""
-        where, wanted = _where(job, kinds, 1, None)
+        where, wanted = _where(job, kinds, None, None)
         with told_plainly(self.path):
             query = f"SELECT count(*) FROM entries WHERE {where}"
             return int(self.connection.execute(query, wanted).fetchone()[0])
@@ -298,10 +298,13 @@ class Store:
 
 
 def _where(
-    job: str | None, kinds: Iterable[EntryKind], first: int, last: int | None
+    job: str | None, kinds: Iterable[EntryKind], first: int | None, last: int | None
 ) -> tuple[str, list[object]]:
-    where = ["sequence >= ?"]
-    wanted: list[object] = [first]
+    where: list[str] = []
+    wanted: list[object] = []
+    if first is not None:
+        where.append("sequence >= ?")
+        wanted.append(first)
     if last is not None:
         where.append("sequence <= ?")
         wanted.append(last)
@@ -312,7 +315,7 @@ def _where(
     if names:
         where.append(f"kind IN ({', '.join('?' * len(names))})")
         wanted.extend(names)
-    return " AND ".join(where), wanted
+    return " AND ".join(where) or "TRUE", wanted
 
 
 def _name(job: str | None) -> str | None:

@@ -271,7 +271,7 @@ def test_a_migration_that_fails_leaves_the_store_as_it_was(store, monkeypatch):
 def test_files_that_are_no_store_are_refused(tmp_path):
     text = tmp_path / "text.db"
     text.write_text("this is a letter, and a long one, about a van. " * 100)
-    with pytest.raises(StoreError, match="no database"):
+    with pytest.raises(StoreError, match=r"damaged, or none \(file is not a database\)"):
         Store.open(text)
     assert text.read_text().startswith("this is a letter")
     other = tmp_path / "other.db"
