@@ -3,8 +3,9 @@
 It forward-chains the rules of each level over the flat states the evaluator worked out for a
 subject, and what it fires is compared with what the evaluator holds true. Only what was measured
 to be safe in that library is used: flat facts of whole numbers under generated names, one row a
-conjunction, few rows a ruleset, no joins, one quiet host a process, a start rule fired first in
-each session and the session deleted after. The library is imported when the first engine is made.
+conjunction, few rows a ruleset, no joins, one quiet host a process, a row in each ruleset that
+fires for every fact, and every session deleted once that row has run. The library is imported
+when the first engine is made.
 
 Sessions of all engines share one host and take turns by a lock, so engines may be used from
 several threads.
@@ -28,7 +29,8 @@ from engine.reasoning.second_rows import Attribute, Attributes, Line, Row, RowWr
 
 DISTRIBUTION = "durable-rules"
 ROWS = 49
-"""Rows one ruleset of the library is given, besides the start rule; above 64 it loses facts."""
+"""Rows one ruleset of the library is given, besides the one that always fires; above 64 it loses
+facts."""
 
 _LOCK = RLock()
 _NUMBERS = count(1)
@@ -77,7 +79,8 @@ class _Fired:
     owner: int | str
 
 
-_START = "start"
+_SUBJECT = "subject"
+_SEEN = "seen"
 _Stages = tuple[tuple[_Batch, ...], ...]
 
 
@@ -166,7 +169,7 @@ class SecondEngine:
     def _batch(self, lines: Sequence[Line]) -> _Batch:
         name = f"q{next(_NUMBERS)}"
         definition: dict[str, Any] = {
-            "start": {"all": [{"m": {"t": _START}}], "run": self._action(_START)}
+            _SEEN: {"all": [{"m": _pattern({})}], "run": self._action(_SEEN)}
         }
         for place, line in enumerate(lines):
             definition[f"r{place}"] = {
@@ -204,8 +207,8 @@ class SecondEngine:
         self, batch: _Batch, subject: Subject, parts: set[str], where: str | None
     ) -> list[int | str]:
         """What the rows of a batch fire for a subject, in a session of its own."""
-        session = f"s{next(_NUMBERS)}"
-        fact: dict[str, object] = {"t": "subject"}
+        number, session = next(_NUMBERS), f"s{next(_NUMBERS)}"
+        fact: dict[str, object] = {"id": number, "sid": session, "t": _SUBJECT}
         for attribute in batch.attributes:
             code = attribute.encode(subject.vector[attribute.slot])
             if code is not None:
@@ -213,38 +216,25 @@ class SecondEngine:
         for part in batch.parts:
             if part in parts:
                 fact[part] = 1
-        started = False
-        try:
-            started = self._asserted(batch, session, {"t": _START}) == [_START]
-            if not started:
-                raise ReasoningDisagreement(self._failure(f"did not start for {_subject(where)}"))
-            return self._asserted(batch, session, fact)
-        except ReasoningDisagreement:
-            raise
-        except Exception as error:
-            raise ReasoningDisagreement(
-                self._failure(f"failed on {_subject(where)}: {error}")
-            ) from error
-        finally:
-            # Deleting a session in which nothing ran ends the process.
-            if started:
-                _host().delete_state(batch.name, session)
-
-    def _asserted(self, batch: _Batch, session: str, fact: dict[str, object]) -> list[int | str]:
-        """What one fact fires; each firing must name that very fact."""
-        number = next(_NUMBERS)
         self._fired.clear()
         self._errors.clear()
         try:
-            _host().assert_fact(batch.name, {"id": number, "sid": session, **fact})
-        except _library().MessageNotHandledException:
+            _host().assert_fact(batch.name, fact)
+            if self._errors:
+                raise self._errors[0]
+            if any(fired.number != number for fired in self._fired):
+                raise RuntimeError("a rule fired for another fact than the one asserted")
+            owners = [fired.owner for fired in self._fired]
+            if owners.count(_SEEN) != 1:
+                raise RuntimeError("the fact was not seen exactly once")
+            return [owner for owner in owners if owner != _SEEN]
+        except Exception as error:
+            message = self._failure(f"failed on {_subject(where)}: {error}")
+            raise ReasoningDisagreement(message) from error
+        finally:
+            # Deleting a session in which nothing ran ends the process.
             if self._fired:
-                raise
-        if self._errors:
-            raise self._errors[0]
-        if any(fired.number != number for fired in self._fired):
-            raise RuntimeError("a rule fired for another fact than the one asserted")
-        return [fired.owner for fired in self._fired]
+                _host().delete_state(batch.name, session)
 
     # --- refusing ------------------------------------------------------------------------------
 
@@ -286,7 +276,7 @@ def _pattern(row: Row) -> dict[str, Any]:
         if low != high
         for bound in ({"$gte": {name: low}}, {"$lte": {name: high}})
     ]
-    tests: list[dict[str, Any]] = [{"t": "subject"}, *exact, *ranges]
+    tests: list[dict[str, Any]] = [{"t": _SUBJECT}, *exact, *ranges]
     return {"$and": tests} if len(tests) > 1 else tests[0]
 
 
