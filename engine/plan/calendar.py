@@ -10,9 +10,10 @@ does not help the conflict is told. Times are whole minutes from midnight of the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import count
 
+from engine.plan.occupancy import Occupancy
 from engine.plan.worktime import Stretch, WorkTime
 
 # How often work is moved for one window before the window is given up, and how often all is laid
@@ -66,6 +67,11 @@ class Laid:
         """When the work itself ends."""
         return self.work[-1].end
 
+    @property
+    def booth_until(self) -> int:
+        """When a job that needs a booth leaves it."""
+        return self.until if self.job.booth_while_waiting else self.worked
+
 
 @dataclass(frozen=True, slots=True)
 class Missed:
@@ -93,31 +99,6 @@ class Layout:
         return max((laid.until for laid in self.laid.values()), default=0)
 
 
-@dataclass(slots=True)
-class _Resource:
-    """Something of which only so many can be taken at once."""
-
-    capacity: int
-    taken: list[tuple[int, int, int]] = field(default_factory=list)
-
-    def free_again(self, stretch: Stretch, amount: int) -> int | None:
-        """None where `amount` is free all through; else when the first shortage can be over."""
-        if stretch.start == stretch.end:
-            return None
-        over = [each for each in self.taken if each[0] < stretch.end and stretch.start < each[1]]
-        for moment in sorted({stretch.start, *(start for start, _, _ in over)}):
-            if moment < stretch.start:
-                continue
-            here = [each for each in over if each[0] <= moment < each[1]]
-            if sum(number for _, _, number in here) + amount > self.capacity:
-                return min(end for _, end, _ in here)
-        return None
-
-    def take(self, stretch: Stretch, amount: int) -> None:
-        if stretch.start < stretch.end:
-            self.taken.append((stretch.start, stretch.end, amount))
-
-
 def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) -> Layout:
     """Lay jobs that stand in an order in which they can be done.
 
@@ -126,8 +107,10 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     moved: dict[str, int] = {}
     moves: dict[tuple[str, str], int] = {}
     given_up: set[tuple[str, str]] = set()
+    layout, before = Layout({}, {}, ()), moved
     for number in count(1):
-        layout = _Pass(worktime, people, booths, moved).lay(jobs)
+        kept = _kept(jobs, layout, before, moved)
+        layout, before = _Pass(worktime, people, booths, moved).lay(jobs, kept), dict(moved)
         late = [over for over in _overruns(jobs, layout) if over.pair not in given_up]
         if not late:
             break
@@ -151,6 +134,19 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
         and layout.laid[job.key].start > job.begin_by
     ]
     return Layout(layout.laid, layout.not_laid, tuple(missed))
+
+
+def _kept(
+    jobs: Sequence[Job], layout: Layout, before: Mapping[str, int], moved: Mapping[str, int]
+) -> Mapping[str, Laid]:
+    """The jobs whose place cannot change: those placed ahead of every job moved otherwise now."""
+    kept: dict[str, Laid] = {}
+    for job in jobs:
+        if job.key in layout.laid:
+            if before.get(job.key) != moved.get(job.key):
+                break
+            kept[job.key] = layout.laid[job.key]
+    return kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,27 +182,30 @@ class _Pass:
         self, worktime: WorkTime, people: int, booths: int, moved: Mapping[str, int]
     ) -> None:
         self._worktime = worktime
-        self._people = _Resource(people)
-        self._booths = _Resource(booths)
-        self._panels: dict[str, _Resource] = {}
+        self._people = Occupancy(people)
+        self._booths = Occupancy(booths)
+        self._panels: dict[str, Occupancy] = {}
         self._moved = moved
         self._laid: dict[str, Laid] = {}
         self._not_laid: dict[str, str] = {}
 
-    def lay(self, jobs: Sequence[Job]) -> Layout:
+    def lay(self, jobs: Sequence[Job], kept: Mapping[str, Laid]) -> Layout:
+        """All jobs laid; those of `kept` where they are."""
         for job in jobs:
             why = self._hindrance(job)
             if why is not None:
                 self._not_laid[job.key] = why
-            else:
-                self._laid[job.key] = self._place(job)
+                continue
+            laid = kept.get(job.key) or self._place(job)
+            self._laid[job.key] = laid
+            self._take(laid)
         return Layout(self._laid, self._not_laid, ())
 
     def _hindrance(self, job: Job) -> str | None:
         """Why a job cannot be laid at all."""
-        blocked = [key for key in job.after if key in self._not_laid]
-        if blocked:
-            return f"it comes after {blocked[0]}, which has no place yet"
+        for key in job.after:
+            if key in self._not_laid:
+                return f"it comes after {key}, which has no place yet"
         if job.work is None or job.wait is None:
             return "how long it takes could not be reckoned"
         if job.people > self._people.capacity:
@@ -220,16 +219,13 @@ class _Pass:
     def _place(self, job: Job) -> Laid:
         assert job.work is not None
         assert job.wait is not None
-        minute = self._earliest(job)
-        while True:
+        minute: int | None = self._earliest(job)
+        while minute is not None:
             work = self._worktime.work(minute, job.work, same_day=job.same_day)
             laid = Laid(job, work, work[-1].end + job.wait)
-            later = self._free_again(laid)
-            if later is None:
-                self._take(laid)
-                return laid
-            # Same-day work may have begun later than asked; going on from there ends the search.
-            minute = max(later, minute + 1)
+            # Begun any sooner, the work would still run into the shortage found.
+            minute = self._free_again(laid)
+        return laid
 
     def _earliest(self, job: Job) -> int:
         ends = [self._laid[key].until for key in job.after]
@@ -240,25 +236,29 @@ class _Pass:
         ]
         return max(self._worktime.start, job.not_before, self._moved.get(job.key, 0), *ends, *opens)
 
-    def _claims(self, laid: Laid) -> list[tuple[_Resource, Stretch, int]]:
-        job = laid.job
-        through = Stretch(laid.start, laid.until)
-        claims = [(self._people, stretch, job.people) for stretch in laid.work]
-        if job.booth:
-            until = laid.until if job.booth_while_waiting else laid.worked
-            claims.append((self._booths, Stretch(laid.start, until), 1))
-        claims += [
-            (self._panels.setdefault(panel, _Resource(1)), through, 1) for panel in job.panels
-        ]
-        return claims
-
     def _free_again(self, laid: Laid) -> int | None:
-        for resource, stretch, amount in self._claims(laid):
-            later = resource.free_again(stretch, amount)
+        """None where everything is free for it; else when the first shortage found is over."""
+        job = laid.job
+        for panel in job.panels:
+            if panel in self._panels:
+                later = self._panels[panel].free_again(laid.start, laid.until, 1)
+                if later is not None:
+                    return later
+        if job.booth:
+            later = self._booths.free_again(laid.start, laid.booth_until, 1)
+            if later is not None:
+                return later
+        for stretch in laid.work:
+            later = self._people.free_again(stretch.start, stretch.end, job.people)
             if later is not None:
                 return later
         return None
 
     def _take(self, laid: Laid) -> None:
-        for resource, stretch, amount in self._claims(laid):
-            resource.take(stretch, amount)
+        job = laid.job
+        for panel in job.panels:
+            self._panels.setdefault(panel, Occupancy(1)).take(laid.start, laid.until, 1)
+        if job.booth:
+            self._booths.take(laid.start, laid.booth_until, 1)
+        for stretch in laid.work:
+            self._people.take(stretch.start, stretch.end, job.people)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date as Date
@@ -34,6 +35,10 @@ class WorkTime:
         self._closed = labour.closed
         self._first: Date | None = start.date() if start else None
         self.start = start.hour * 60 + start.minute if start else 0
+        # The open stretches of the first days, as far as anybody has asked yet.
+        self._open: list[Stretch] = []
+        self._ends: list[int] = []
+        self._days = 0
 
     def on(self, day: int) -> tuple[OpenTime, ...]:
         """The working time of a day; 0 is the first."""
@@ -56,19 +61,28 @@ class WorkTime:
 
     def stretches(self, minute: int) -> Iterator[Stretch]:
         """Open stretches from a minute on. Raises ReckoningError where no day opens any more."""
-        day = minute // DAY
-        shut = 0
+        at = bisect_right(self._ends, minute)
+        while True:
+            while at >= len(self._open):
+                self._open_another_day()
+                at = bisect_right(self._ends, minute, at)
+            found = self._open[at]
+            yield found if found.start >= minute else Stretch(minute, found.end)
+            at += 1
+
+    def _open_another_day(self) -> None:
         last = self._last_day()
-        while shut < _FURTHEST and (last is None or day <= last):
-            opened = False
-            for open in self.on(day):
-                start = max(minute, day * DAY + open.start)
-                end = day * DAY + open.end
-                if start < end:
-                    opened = True
-                    yield Stretch(start, end)
-            shut = 0 if opened else shut + 1
-            day += 1
+        for _ in range(_FURTHEST):
+            if last is not None and self._days > last:
+                break
+            day = self._days
+            self._days += 1
+            opened = self.on(day)
+            if opened:
+                for open in opened:
+                    self._open.append(Stretch(day * DAY + open.start, day * DAY + open.end))
+                    self._ends.append(day * DAY + open.end)
+                return
         raise ReckoningError("no working day is left in the calendar; see `closed` in labour.yaml")
 
     def work(self, minute: int, minutes: int, *, same_day: bool) -> tuple[Stretch, ...]:
