@@ -1,22 +1,96 @@
-"""Opens the job that a command names."""
+"""Opens the job that a command names: a job file, or a job in the shop's store."""
 
 from __future__ import annotations
 
+import getpass
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.errors import UsageError, did_you_mean
+from engine.errors import InputError, Problem, UsageError, did_you_mean
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
+    from engine.plan import Progress
     from engine.ruleset.model import RuleSet
+    from engine.trail import Store
+
+_JOB_FILES = (".yaml", ".yml", ".json")
+_ACTOR = "PREPWRIGHT_BY"
 
 
-def open_job(name: str, ruleset: RuleSet) -> JobFacts:
-    """The told facts of a job file. Raises InputError where it cannot be read."""
-    from engine.jobfile import read_job
+def is_file(name: str) -> bool:
+    """Whether a job is named by its file: it ends as a job file does, or the file is there."""
+    return name.lower().endswith(_JOB_FILES) or Path(name).is_file()
 
-    return read_job(Path(name), ruleset)
+
+def actor(by: str | None) -> str:
+    """Who acts: the name given, that of PREPWRIGHT_BY, or the one logged in."""
+    named = by or os.environ.get(_ACTOR)
+    if named and named.strip():
+        return named.strip()
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        raise UsageError(f"say who does this, with --by NAME or in {_ACTOR}") from None
+
+
+@contextmanager
+def open_store(path: Path | None, *, read_only: bool = False) -> Iterator[Store]:
+    """The shop's store, closed at the end. Raises StoreError where it cannot be used."""
+    from engine.trail import Store
+
+    with Store.open(path, read_only=read_only) as store:
+        yield store
+
+
+def open_job(name: str, ruleset: RuleSet, store: Path | None = None) -> JobFacts:
+    """The told facts of a job.
+
+    Raises InputError where its file cannot be read or tells facts the rule set does not know,
+    TrailError where there is no such job in the store.
+    """
+    if is_file(name):
+        from engine.jobfile import read_job
+
+        return read_job(Path(name), ruleset)
+    from engine.trail import job_facts
+
+    with open_store(store, read_only=True) as opened:
+        facts = job_facts(opened, name)
+    check_known(facts, ruleset)
+    return facts
+
+
+def progress_of(name: str, store: Path | None = None) -> Progress:
+    """What of a job is done and released; a job file says nothing of that."""
+    from engine.plan import Progress
+
+    if is_file(name):
+        return Progress.none()
+    from engine.trail.store import now
+    from engine.trail.work import progress
+
+    with open_store(store, read_only=True) as opened:
+        return progress(opened, name, now())
+
+
+def check_known(facts: JobFacts, ruleset: RuleSet) -> None:
+    """Raise InputError where a job tells facts that this rule set does not know."""
+    problems = [
+        Problem(
+            "unknown-fact",
+            f"job {facts.job} tells `{fact}` of {panel or about}, which the rule set "
+            f"{ruleset.name} {ruleset.version} does not know",
+            fix="Name the rule set it was told under with --ruleset.",
+        )
+        for about, panel, fact, _ in facts
+        if fact not in ruleset.facts or not ruleset.facts[fact].told
+    ]
+    if problems:
+        raise InputError(problems)
 
 
 def panel_named(job: JobFacts, name: str) -> str:
@@ -27,8 +101,7 @@ def panel_named(job: JobFacts, name: str) -> str:
     if len(found) == 1:
         return found[0]
     if found:
-        raise UsageError(
-            f"`{name}` could mean {', '.join(f'`{each}`' for each in found)}; say which"
-        )
+        several = ", ".join(f"`{each}`" for each in found)
+        raise UsageError(f"`{name}` could mean {several}; say which")
     near = did_you_mean(name, job.panels) or f"The panels: {', '.join(job.panels)}."
     raise UsageError(f"job {job.job} has no panel `{name}`. {near}")

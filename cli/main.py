@@ -18,6 +18,11 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "decide": ("cli.commands.decide", "Decide every panel of a job file, and say why."),
     "why": ("cli.commands.why", "Explain a treatment down to who measured what."),
     "suppose": ("cli.commands.suppose", "See what would be decided if some facts were otherwise."),
+    "done": ("cli.commands.done", "Record that a step is done."),
+    "sign": ("cli.commands.sign", "Release a hold with what was measured or who signs."),
+    "found": ("cli.commands.found", "Record a surprise in the middle of the work."),
+    "jobs": ("cli.commands.jobs", "List the jobs in the shop's store."),
+    "trail": ("cli.commands.trail", "Show, verify, replay, export or import the record."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
 }

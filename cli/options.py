@@ -14,6 +14,20 @@ ruleset_option = click.option(
     help="Use the rule set in this folder instead of the supplied one.",
 )
 
+store_option = click.option(
+    "--store",
+    "store_path",
+    metavar="PATH",
+    type=click.Path(path_type=Path),
+    help="Use this store instead of the shop's own (PREPWRIGHT_STORE, or your data folder).",
+)
+
+by_option = click.option(
+    "--by",
+    metavar="NAME",
+    help="Who does this; recorded with every entry (default: PREPWRIGHT_BY, or your login).",
+)
+
 plain_option = click.option(
     "--plain", is_flag=True, help="Linear text for screen readers: no tables, no colour."
 )

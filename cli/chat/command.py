@@ -1,43 +1,45 @@
-"""`prepwright chat [JOB]`: talk a job through; every accepted answer is in the job file at once."""
+"""`prepwright chat [JOB]`: talk a job through; every accepted answer is kept at once."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import one_engine_option, plain_option, ruleset_option, width_option
+from cli.options import (
+    by_option,
+    one_engine_option,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
 
 if TYPE_CHECKING:
+    from cli.chat.keeping import Keeper
     from cli.chat.screen import Screen
     from engine.facts import JobFacts
     from engine.ruleset.model import RuleSet
-
-_JOB_FILES = (".yaml", ".yml", ".json")
+    from engine.trail import Store
 
 
 @click.command()
 @click.argument("job", required=False)
-@click.option(
-    "--file",
-    "file",
-    metavar="PATH",
-    type=click.Path(path_type=Path),
-    help="Keep the job in this file (default: JOB.yaml in the current folder).",
-)
-@click.option("--by", metavar="NAME", help="Who answers; recorded with every answer and its time.")
+@by_option
+@store_option
 @ruleset_option
 @plain_option
 @width_option
 @one_engine_option
 def chat(
     job: str | None,
-    file: Path | None,
     by: str | None,
+    store_path: Path | None,
     ruleset_folder: Path | None,
     plain: bool,
     width: int | None,
@@ -45,48 +47,75 @@ def chat(
 ) -> None:
     """Talk a job through, question by question, and end with its decision.
 
-    JOB is the job's name, or a job file to go on with. Every accepted answer is written to the
-    job file before the next question; stop at any time and start again with the same name.
+    JOB is a job of the shop's store, new or old, or a job file such as `van.yaml`. Every accepted
+    answer is kept before the next question; stop at any time and start again with the same name.
     """
     from cli.chat.consultation import Consultation
     from cli.chat.loop import Chat
     from cli.consult import consult, load, second_engine
     from cli.errors import say
+    from cli.jobs import actor
     from cli.output.emit import write_decision
     from cli.output.style import style_for_stdout
-    from engine.jobfile import read_job
+    from cli.recording import record, sealed
 
     ruleset = load(ruleset_folder)
     style = style_for_stdout(plain=plain, width=width)
     screen = _screen(plain=style.plain)
-    name, path = _name_and_path(job, file, screen)
-    resumed = path.exists()
-    facts = read_job(path, ruleset) if resumed else _new_job(name)
-    watching = None if one_engine else second_engine(ruleset)
-    consultation = Consultation(
-        ruleset,
-        facts,
-        _saver(path, ruleset),
-        watch=watching.watch() if watching else None,
-        stamp=_now if by else None,
-        by=by,
-    )
-    screen.say(f"Job {facts.job}, {'gone on with from' if resumed else 'kept in'} {path}.")
-    screen.say("Answer in your own words; `help` tells how, `stop` ends.")
-    try:
-        Chat(consultation, screen, style.width).run()
-    except KeyboardInterrupt:
+    name = job or _ask_name(screen)
+    who = actor(by)
+    with _kept(name, ruleset, store_path, who) as (keeper, store):
+        facts = keeper.load()
+        watching = None if one_engine else second_engine(ruleset)
+        talk = Consultation(
+            ruleset,
+            facts,
+            keeper.save,
+            watch=watching.watch() if watching else None,
+            stamp=_now if by or store else None,
+            by=who if by or store else None,
+        )
+        screen.say(
+            f"Job {facts.job}, {'gone on with from' if keeper.resumed else 'kept in'} "
+            f"{keeper.where}."
+        )
+        screen.say("Answer in your own words; `help` tells how, `stop` ends.")
+        try:
+            Chat(talk, screen, style.width, write=_writer(ruleset)).run()
+        except KeyboardInterrupt:
+            screen.say("")
+            if talk.turns or keeper.resumed:
+                say(
+                    f"every accepted answer is in {keeper.where}; "
+                    f"go on with: prepwright chat {name}"
+                )
+            raise
+        if not talk.job.panels:
+            screen.say("No panel was named, so nothing is decided.")
+            return
         screen.say("")
-        if path.exists():
-            say(f"every accepted answer is in {path}; go on with: prepwright chat {path}")
-        raise
-    if not consultation.job.panels:
-        screen.say("No panel was named, so nothing is decided.")
+        decision = consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
+        write_decision(decision, ruleset, as_json=False, plain=plain, width=width)
+        if store is not None:
+            record(store, ruleset_folder, ruleset, talk.job, decision, who)
+            screen.say(sealed(store, who, "decision in chat", talk.job.job))
+        screen.say(
+            f"The answers are in {keeper.where}; decide again with: prepwright decide {name}"
+        )
+
+
+@contextmanager
+def _kept(
+    name: str, ruleset: RuleSet, store_path: Path | None, who: str
+) -> Iterator[tuple[Keeper, Store | None]]:
+    from cli.chat.keeping import FileKeeper, StoreKeeper
+    from cli.jobs import is_file, open_store
+
+    if is_file(name):
+        yield FileKeeper(Path(name), Path(name).stem, ruleset), None
         return
-    screen.say("")
-    decision = consult(ruleset, consultation.job, one_engine=one_engine)
-    write_decision(decision, ruleset, as_json=False, plain=plain, width=width)
-    screen.say(f"The answers are in {path}; decide again with: prepwright decide {path}")
+    with open_store(store_path) as store:
+        yield StoreKeeper(store, name, ruleset, who), store
 
 
 def _screen(*, plain: bool) -> Screen:
@@ -102,13 +131,6 @@ def _screen(*, plain: bool) -> Screen:
     return Piped(sys.stdin.readline, write)
 
 
-def _name_and_path(job: str | None, file: Path | None, screen: Screen) -> tuple[str, Path]:
-    if job is not None and file is None and (job.endswith(_JOB_FILES) or Path(job).is_file()):
-        return Path(job).stem, Path(job)
-    name = job or (file.stem if file else None) or _ask_name(screen)
-    return name, file or Path(_file_name(name))
-
-
 def _ask_name(screen: Screen) -> str:
     suggested = datetime.now().strftime("job-%Y-%m-%d")
     screen.say("What shall this job be called? An order number or any short name.")
@@ -119,27 +141,13 @@ def _ask_name(screen: Screen) -> str:
     return name or suggested
 
 
-def _file_name(name: str) -> str:
-    kept = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in name)
-    return f"{kept.strip('.') or 'job'}.yaml"
+def _writer(ruleset: RuleSet) -> Callable[[str, JobFacts], None]:
+    def write(path: str, facts: JobFacts) -> None:
+        from engine.jobfile import write_job
 
+        write_job(Path(path), facts, ruleset)
 
-def _new_job(name: str) -> JobFacts:
-    from engine.answers import read_text
-    from engine.facts import JobFacts
-
-    return JobFacts(read_text(name, "the job's name"))
-
-
-def _saver(path: Path, ruleset: RuleSet) -> Callable[[JobFacts], None]:
-    from engine.jobfile import write_job
-
-    def save(facts: JobFacts) -> None:
-        # A job file names at least one panel; before that there is nothing to keep.
-        if facts.panels:
-            write_job(path, facts, ruleset)
-
-    return save
+    return write
 
 
 def _now() -> str:

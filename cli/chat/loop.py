@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation, Prompt, Settlement
@@ -11,6 +11,7 @@ from cli.chat.screen import Screen
 from cli.chat.words import Command, command_in, help_lines
 from engine.choices import choices_of
 from engine.errors import InputError, did_you_mean
+from engine.facts import JobFacts
 from engine.ruleset.model import FactKind
 
 _PANELS_NAMED = 6
@@ -19,10 +20,17 @@ _PANELS_NAMED = 6
 class Chat:
     """One conversation over a consultation."""
 
-    def __init__(self, consultation: Consultation, screen: Screen, width: int) -> None:
+    def __init__(
+        self,
+        consultation: Consultation,
+        screen: Screen,
+        width: int,
+        write: Callable[[str, JobFacts], None] | None = None,
+    ) -> None:
         self._talk = consultation
         self._screen = screen
         self._width = max(width, 20)
+        self._write = write
         self._default = ""
         self._forced: Prompt | None = None
         self.prompts = 0
@@ -155,6 +163,8 @@ class Chat:
             self._answer(prompt, "don't know")
         elif command.name == "panels":
             self._panels(command.rest)
+        elif command.name == "write":
+            self._write_file(command.rest)
         elif command.name == "change":
             self._change(command.rest)
         elif command.name == "back":
@@ -162,6 +172,17 @@ class Chat:
             self._back()
             return True
         return False
+
+    def _write_file(self, path: str) -> None:
+        if self._write is None or not path:
+            self._say("Name the file, as in `write van.yaml`.")
+            return
+        try:
+            self._write(path, self._talk.job)
+        except InputError as error:
+            self._refuse(error)
+        else:
+            self._say(f"Written to {path}.")
 
     def _change(self, words: str) -> None:
         """Ask for the named fact, or take the value that follows its name and a colon."""

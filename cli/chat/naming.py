@@ -18,12 +18,13 @@ def find_fact(ruleset: RuleSet, words: str) -> FactSpec:
     """
     names = _names(ruleset)
     wanted = folded(words)
+    own = {spec.id: spec for spec in ruleset.facts.values() if spec.told and spec.id == wanted}
     exact = {spec.id: spec for name, spec in names if name == wanted}
     starting = {spec.id: spec for name, spec in names if wanted and name.startswith(wanted)}
     holding = {
         spec.id: spec for name, spec in names if wanted and set(wanted.split()) <= set(name.split())
     }
-    for found in (exact, starting, holding):
+    for found in (own, exact, starting, holding):
         if len(found) == 1:
             return next(iter(found.values()))
         if found:

@@ -11,6 +11,7 @@ COMMANDS = {
     "show": "what was told so far; `show PANEL` for one panel",
     "panels": "add panels: `panels left sill, right sill`",
     "change": "give or change any answer: `change wash soap`, `change roof rust: none`",
+    "write": "write the job file: `write van.yaml`",
     "skip": "leave this question for now, the same as don't know",
     "stop": "end here; everything answered is kept in the job file",
 }
@@ -52,7 +53,7 @@ def command_in(text: str, taken: frozenset[str] = frozenset()) -> Command | None
     name = lowered if lowered in COMMANDS else _ALSO.get(lowered)
     if name is None or (lowered in taken and not slash):
         return None
-    if rest and name not in ("why", "show", "panels", "help", "change") and not slash:
+    if rest and name not in ("why", "show", "panels", "help", "change", "write") and not slash:
         return None
     return Command(name, rest.strip())
 

@@ -4,16 +4,10 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import plain_option, ruleset_option, width_option
-
-if TYPE_CHECKING:
-    from engine.facts import JobFacts
-    from engine.reasoning.supposing import Change
-    from engine.ruleset.model import RuleSet
+from cli.options import plain_option, ruleset_option, store_option, width_option
 
 
 @click.command()
@@ -25,6 +19,7 @@ if TYPE_CHECKING:
     metavar="PANEL",
     help="Find the smallest change that would give PANEL each other treatment.",
 )
+@store_option
 @ruleset_option
 @plain_option
 @width_option
@@ -32,11 +27,12 @@ def suppose(
     job: str,
     changes: tuple[str, ...],
     flip_panel: str | None,
+    store_path: Path | None,
     ruleset_folder: Path | None,
     plain: bool,
     width: int | None,
 ) -> None:
-    """Suppose facts of JOB, a job file, to be otherwise and see what would differ.
+    """Suppose facts of JOB to be otherwise and see what would differ.
 
     A change names the panel, the fact and the value: 'roof rust: perforated', 'roof film
     readings: 13 13.2 13.1 mil', 'wash soap: silicone-free'. Nothing is recorded.
@@ -46,6 +42,7 @@ def suppose(
     from cli.output.page import Page
     from cli.output.reasons import write_difference, write_flip
     from cli.output.style import style_for_stdout
+    from cli.telling import told_changes
     from engine.errors import UsageError
     from engine.reasoning import supposing
     from engine.reasoning.decide import decide
@@ -55,11 +52,10 @@ def suppose(
             "say what to suppose, such as 'roof rust: perforated', or use --flip PANEL"
         )
     ruleset = load(ruleset_folder)
-    facts = open_job(job, ruleset)
+    facts = open_job(job, ruleset, store_path)
     page = Page(style_for_stdout(plain=plain, width=width))
     if changes:
-        made = [_change(ruleset, facts, text) for text in changes]
-        flat = [change for group in made for change in group]
+        flat = told_changes(ruleset, facts, changes)
         page.heading(f"{facts.job}, supposing {'; '.join(changes)}")
         after = supposing.suppose(ruleset, facts, flat)
         write_difference(page, supposing.difference(decide(ruleset, facts), after))
@@ -69,24 +65,3 @@ def suppose(
         for flip in supposing.flips(ruleset, facts, name):
             write_flip(page, flip)
     sys.stdout.write(page.text())
-
-
-def _change(ruleset: RuleSet, facts: JobFacts, text: str) -> list[Change]:
-    from cli.chat.naming import find_fact, leading_panels
-    from engine.answers import read_answer
-    from engine.errors import UsageError
-    from engine.reasoning.supposing import Change
-
-    named, colon, value = text.partition(":")
-    if not colon or not value.strip():
-        raise UsageError(f"`{text}` lacks a value; write it as 'roof rust: perforated'")
-    panels, words = leading_panels(named, tuple(facts.panels))
-    spec = find_fact(ruleset, words)
-    about = str(spec.about)
-    if about == "panel" and not panels:
-        raise UsageError(
-            f"`{text}`: say for which panel, such as '{next(iter(facts.panels))} {text}'"
-        )
-    told = read_answer(spec, value.strip())
-    where = panels if about == "panel" else (None,)
-    return [Change(about, panel, spec.id, spec.title, "", value.strip(), told) for panel in where]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from cli.options import plain_option, ruleset_option, width_option
+from cli.options import plain_option, ruleset_option, store_option, width_option
 
 
 @click.command()
@@ -19,6 +19,7 @@ from cli.options import plain_option, ruleset_option, width_option
     metavar="TREATMENT",
     help="Say why the panel did not get this treatment instead.",
 )
+@store_option
 @ruleset_option
 @plain_option
 @width_option
@@ -26,11 +27,12 @@ def why(
     job: str,
     panel: str,
     other: str | None,
+    store_path: Path | None,
     ruleset_folder: Path | None,
     plain: bool,
     width: int | None,
 ) -> None:
-    """Explain the treatment of PANEL in JOB, a job file.
+    """Explain the treatment of PANEL in JOB, a job of the store or a job file.
 
     Marks: > a rule and its source, ? a test and how it turned out, = a fact and who told it.
     """
@@ -45,7 +47,7 @@ def why(
     from engine.reasoning.program import compile_ruleset
 
     ruleset = load(ruleset_folder)
-    facts = open_job(job, ruleset)
+    facts = open_job(job, ruleset, store_path)
     name = panel_named(facts, panel)
     explainer = Explainer(evaluate(compile_ruleset(ruleset), facts))
     page = Page(style_for_stdout(plain=plain, width=width))

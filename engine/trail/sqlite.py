@@ -73,7 +73,10 @@ def _check_path(path: Path, *, create: bool) -> None:
             raise StoreError(f"{path} is a folder; name the store's file.")
         if not path.exists():
             if not create:
-                raise StoreError(f"there is no store at {path}. Check the name and the folder.")
+                raise StoreError(
+                    f"there is no store at {path} yet. Begin one with `prepwright chat MY-JOB`, or "
+                    "check the name and the folder."
+                )
             path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         reason = error.strerror or type(error).__name__

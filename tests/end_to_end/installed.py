@@ -27,7 +27,15 @@ panels:
 
 
 def clean_environment(**more: str) -> dict[str, str]:
-    """The environment without what would change the output."""
-    changing = ("NO_COLOR", "COLUMNS", "PREPWRIGHT_TRACE", "FORCE_COLOR", "PYTHONIOENCODING")
+    """The environment without what would change the output, and never the user's own store."""
+    changing = (
+        "NO_COLOR",
+        "PREPWRIGHT_STORE",
+        "PREPWRIGHT_BY",
+        "COLUMNS",
+        "PREPWRIGHT_TRACE",
+        "FORCE_COLOR",
+        "PYTHONIOENCODING",
+    )
     kept = {name: value for name, value in os.environ.items() if name not in changing}
-    return {**kept, **more}
+    return {**kept, "PREPWRIGHT_STORE": os.devnull, "PREPWRIGHT_BY": "Robin", **more}

@@ -38,6 +38,7 @@ class Terminal:
             str(folder),
             "env",
             "PS1=ready$ ",
+            f"PREPWRIGHT_STORE={folder / 'store.db'}",
             "bash",
             "--norc",
             "--noprofile",
@@ -94,7 +95,7 @@ def read(path: Path) -> dict[str, object]:
 
 
 def test_a_first_job_ends_in_a_decision(terminal: Terminal) -> None:
-    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.type(f"{COMMAND} chat BM-7.yaml")
     terminal.wait_for("Which panels are to be looked at?")
     terminal.type("loan counter flap")
     terminal.wait_for("combustion, hybrid, electric")
@@ -116,7 +117,7 @@ def test_a_first_job_ends_in_a_decision(terminal: Terminal) -> None:
 
 
 def test_interrupting_keeps_what_was_accepted(terminal: Terminal) -> None:
-    terminal.type(f"{COMMAND} chat BM-7; echo ended $?")
+    terminal.type(f"{COMMAND} chat BM-7.yaml; echo ended $?")
     terminal.wait_for("Which panels are to be looked at?")
     terminal.type("roof")
     terminal.wait_for("combustion, hybrid, electric")
@@ -125,12 +126,12 @@ def test_interrupting_keeps_what_was_accepted(terminal: Terminal) -> None:
     terminal.press("C-c")
     terminal.wait_for("ended 130")
     assert read(terminal.folder / "BM-7.yaml")["car"] == {"drive": "electric"}
-    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.type(f"{COMMAND} chat BM-7.yaml")
     terminal.wait_for("gone on with from BM-7.yaml")
 
 
 def test_a_kill_loses_no_accepted_answer(terminal: Terminal) -> None:
-    terminal.type(f"sh -c 'echo $$ > pid; exec {COMMAND} chat BM-7'; echo ended $?")
+    terminal.type(f"sh -c 'echo $$ > pid; exec {COMMAND} chat BM-7.yaml'; echo ended $?")
     terminal.wait_for("Which panels are to be looked at?")
     terminal.type("roof")
     terminal.wait_for("combustion, hybrid, electric")
@@ -146,7 +147,7 @@ def test_a_kill_loses_no_accepted_answer(terminal: Terminal) -> None:
 def test_narrow_and_wide_windows(tmp_path: Path, columns: int) -> None:
     terminal = Terminal(tmp_path, columns=columns)
     try:
-        terminal.type(f"{COMMAND} chat BM-7")
+        terminal.type(f"{COMMAND} chat BM-7.yaml")
         terminal.wait_for("Which panels")
         terminal.type("roof")
         terminal.wait_for("hybrid")
@@ -157,10 +158,29 @@ def test_narrow_and_wide_windows(tmp_path: Path, columns: int) -> None:
 
 
 def test_plain_mode_has_no_bottom_line_and_no_colour(terminal: Terminal) -> None:
-    terminal.type(f"{COMMAND} chat BM-7 --plain")
+    terminal.type(f"{COMMAND} chat BM-7.yaml --plain")
     terminal.wait_for("Which panels are to be looked at?")
     terminal.type("roof")
     terminal.wait_for("combustion, hybrid, electric")
     coloured = terminal._tmux("capture-pane", "-p", "-e")
     assert "panels decided" not in coloured
     assert "\x1b[7m" not in coloured
+
+
+def test_a_job_of_the_store_goes_on_after_a_kill(terminal: Terminal) -> None:
+    terminal.type(f"sh -c 'echo $$ > pid; exec {COMMAND} chat BM-7'; echo ended $?")
+    terminal.wait_for("kept in the store")
+    terminal.type("roof")
+    terminal.wait_for("combustion, hybrid, electric")
+    terminal.type("hybrid")
+    terminal.wait_for("Drive: hybrid")
+    os.kill(int((terminal.folder / "pid").read_text()), 9)
+    terminal.wait_for("ended 137")
+    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.wait_for("gone on with from the store")
+    terminal.type("show")
+    terminal.wait_for("Drive: hybrid", times=2)
+    terminal.type("stop")
+    terminal.wait_for("Seal of the record:")
+    terminal.type(f"{COMMAND} trail verify")
+    terminal.wait_for("The record is sound")

@@ -1,0 +1,100 @@
+"""Where a conversation keeps its job: in a job file, or in the shop's store."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from cli.jobs import check_known
+
+if TYPE_CHECKING:
+    from engine.facts import JobFacts
+    from engine.ruleset.model import RuleSet
+    from engine.trail import Store
+
+
+class Keeper(Protocol):
+    """Holds a job. `save` returns only once the job is safe."""
+
+    resumed: bool
+
+    @property
+    def where(self) -> str: ...
+
+    def load(self) -> JobFacts: ...
+
+    def save(self, facts: JobFacts) -> None: ...
+
+
+class FileKeeper:
+    """A job in a job file, written whole after every answer."""
+
+    def __init__(self, path: Path, name: str, ruleset: RuleSet) -> None:
+        self._path, self._name, self._ruleset = path, name, ruleset
+        self.resumed = path.exists()
+
+    @property
+    def where(self) -> str:
+        return str(self._path)
+
+    def load(self) -> JobFacts:
+        if self.resumed:
+            from engine.jobfile import read_job
+
+            return read_job(self._path, self._ruleset)
+        return new_job(self._name)
+
+    def save(self, facts: JobFacts) -> None:
+        from engine.jobfile import write_job
+
+        # A job file names at least one panel; before that there is nothing to keep.
+        if facts.panels:
+            write_job(self._path, facts, self._ruleset)
+
+
+class StoreKeeper:
+    """A job in the store: every accepted answer is an entry of the record.
+
+    Where somebody else changed the job meanwhile, `save` raises JobChangedError and keeps nothing.
+    """
+
+    def __init__(self, store: Store, name: str, ruleset: RuleSet, actor: str) -> None:
+        self._store, self._name, self._ruleset, self._actor = store, name, ruleset, actor
+        self.resumed = store.last(name) > 0
+        self._kept = new_job(name)
+        self._last = 0
+
+    @property
+    def where(self) -> str:
+        return f"the store {self._store.path}"
+
+    def load(self) -> JobFacts:
+        if self.resumed:
+            from engine.trail import job_facts
+
+            with self._store.reading():
+                self._kept = job_facts(self._store, self._name)
+                self._last = self._store.last(self._name)
+            check_known(self._kept, self._ruleset)
+        return self._kept
+
+    def save(self, facts: JobFacts) -> None:
+        from engine.trail import opening
+        from engine.trail.changing import changes
+
+        drafts = (
+            changes(self._kept, facts, self._actor)
+            if self._last
+            else (opening(facts, self._actor),)
+        )
+        if drafts:
+            self._last = self._store.append(*drafts, expected_last=self._last)[-1].sequence
+        self._kept = facts
+
+
+def new_job(name: str) -> JobFacts:
+    """A job nobody has told anything of. Raises InputError where the name cannot be taken."""
+    from engine.answers import read_text
+    from engine.facts import JobFacts
+
+    return JobFacts(read_text(name, "the job's name"))

@@ -1,0 +1,58 @@
+"""`prepwright done JOB STEP`: record that a step is done."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from cli.options import by_option, ruleset_option, store_option
+
+
+@click.command()
+@click.argument("job")
+@click.argument("step")
+@click.argument("panel", required=False)
+@click.option("--note", metavar="TEXT", help="What is worth knowing about it.")
+@click.option(
+    "--anyway",
+    is_flag=True,
+    help="Record it although something comes before it; needs --note to say why.",
+)
+@by_option
+@store_option
+@ruleset_option
+def done(
+    job: str,
+    step: str,
+    panel: str | None,
+    note: str | None,
+    anyway: bool,
+    by: str | None,
+    store_path: Path | None,
+    ruleset_folder: Path | None,
+) -> None:
+    """Record that STEP of JOB is done: on PANEL, or wherever it is due.
+
+    STEP is a step's id or its title, as `prepwright next` shows it. A step that a hold or an
+    earlier step still blocks is refused, with what has to come first.
+    """
+    from cli.errors import NO, Outcome, say
+    from cli.jobs import actor
+    from cli.work import Workbench
+    from engine.errors import UsageError
+    from engine.trail.work import step_done
+
+    if anyway and not note:
+        raise UsageError("--anyway needs --note TEXT, so that the record says why")
+    with Workbench.open(job, store_path, ruleset_folder) as bench:
+        due = bench.due(step, panel)
+        blockers = bench.blockers(due)
+        if blockers and not anyway:
+            say("not yet:\n" + "\n".join(f"    {text}" for text in blockers))
+            raise Outcome(NO)
+        who = actor(by)
+        bench.append(*(step_done(job, who, each.step.id, each.panel, note=note) for each in due))
+        for each in due:
+            sys.stdout.write(f"Done: {each.step.title} ({each.panel or 'the car'})\n")

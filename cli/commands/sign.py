@@ -1,0 +1,52 @@
+"""`prepwright sign JOB HOLD`: release a hold with what was measured or who signs."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from cli.options import by_option, ruleset_option, store_option
+
+
+@click.command()
+@click.argument("job")
+@click.argument("hold")
+@click.argument("panel", required=False)
+@click.option(
+    "--record",
+    "recorded",
+    metavar="TEXT",
+    required=True,
+    help="The measurement, or the words signed under.",
+)
+@click.option("--with", "instrument", metavar="NAME", help="What it was measured with.")
+@by_option
+@store_option
+@ruleset_option
+def sign(
+    job: str,
+    hold: str,
+    panel: str | None,
+    recorded: str,
+    instrument: str | None,
+    by: str | None,
+    store_path: Path | None,
+    ruleset_folder: Path | None,
+) -> None:
+    """Release HOLD of JOB, on PANEL or wherever it stands, with a record of why it may pass."""
+    from cli.jobs import actor
+    from cli.work import Workbench
+    from engine.answers import read_text
+    from engine.trail.work import hold_signed
+
+    text = read_text(recorded, "what is recorded", longest=2000, lines=True)
+    with Workbench.open(job, store_path, ruleset_folder) as bench:
+        topic, panels = bench.hold(hold, panel)
+        who = actor(by)
+        bench.append(
+            *(hold_signed(job, who, topic.id, name, text, instrument=instrument) for name in panels)
+        )
+        for name in panels:
+            sys.stdout.write(f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}\n")

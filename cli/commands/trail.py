@@ -1,0 +1,157 @@
+"""`prepwright trail`: show, verify, replay, export and import the record."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cli.options import by_option, plain_option, store_option, width_option
+
+if TYPE_CHECKING:
+    from engine.trail import TrailReport
+
+
+@click.group()
+def trail() -> None:
+    """The record: every answer, decision, signature and finished step, chained by hashes.
+
+    A sound chain shows that nothing was changed, removed, put in or moved since it was added. It
+    does not show that what was recorded was true, who really made an entry, or that the clock was
+    right. Whether the last entries were cut off can only be told against a seal kept elsewhere,
+    such as one printed on paper.
+    """
+
+
+@trail.command()
+@click.argument("job", required=False)
+@click.option("--full", is_flag=True, help="Show the whole of every entry.")
+@store_option
+@plain_option
+@width_option
+def show(
+    job: str | None, full: bool, store_path: Path | None, plain: bool, width: int | None
+) -> None:
+    """Show what was recorded of JOB, or of the whole shop, in order."""
+    from cli.jobs import open_store
+    from cli.output.page import Page
+    from cli.output.style import style_for_stdout
+    from cli.output.trail_text import write_entry
+    from engine.errors import TrailError, did_you_mean
+
+    page = Page(style_for_stdout(plain=plain, width=width))
+    with open_store(store_path, read_only=True) as store:
+        if job is not None and not store.last(job):
+            near = did_you_mean(job, store.jobs())
+            raise TrailError(f"there is no job `{job}` in the record. {near or ''}".rstrip())
+        for entry in store.entries(job):
+            write_entry(page, entry, full=full)
+        head = store.head()
+    page.blank()
+    page.paragraph(f"Seal: {head}" if head else "The record is empty.")
+    sys.stdout.write(page.text())
+
+
+@trail.command()
+@click.argument("export", required=False, type=click.Path(path_type=Path))
+@click.option("--seal", metavar="SEAL", help="A seal kept elsewhere, such as one on paper.")
+@store_option
+def verify(export: Path | None, seal: str | None, store_path: Path | None) -> None:
+    """Verify every link of the record, or of an exported file by itself."""
+    from cli.errors import NO, Outcome
+    from cli.jobs import open_store
+    from cli.output.progress import progress_on_stderr
+    from engine.trail import verify as verify_store
+    from engine.trail import verify_export
+
+    if export is not None:
+        report = verify_export(export, seal)
+    else:
+        with (
+            open_store(store_path, read_only=True) as store,
+            progress_on_stderr("Verifying") as progress,
+        ):
+            report = verify_store(store, seal, progress)
+    _say_report(report)
+    if not report.sound:
+        raise Outcome(NO)
+
+
+def _say_report(report: TrailReport) -> None:
+    from cli.output.safe import neutral
+
+    lines = [str(finding) for finding in report.findings]
+    if report.more:
+        lines.append(f"and {report.more} more")
+    state = "sound" if report.sound else "BROKEN"
+    entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
+    lines.append(f"The record is {state}: {entries}, seal {report.head or 'none'}.")
+    lines += [*report.notes, *report.not_shown]
+    sys.stdout.write("\n".join(neutral(line) for line in lines) + "\n")
+
+
+@trail.command()
+@click.argument("job", required=False)
+@click.option("--all", "everything", is_flag=True, help="Every decision of every job.")
+@click.option("--workers", type=click.IntRange(1, 64), help="Processes (default: one a core).")
+@store_option
+def replay(job: str | None, everything: bool, workers: int | None, store_path: Path | None) -> None:
+    """Decide every recorded decision of JOB (or --all) again by the rules of its day."""
+    from cli.errors import NO, Outcome
+    from cli.jobs import open_store
+    from cli.output.progress import progress_on_stderr
+    from cli.output.safe import neutral
+    from engine.errors import UsageError
+    from engine.trail.replay import replay as replay_store
+
+    if (job is None) is not everything:
+        raise UsageError("name a job, or use --all for every decision of every job")
+    with (
+        open_store(store_path, read_only=True) as store,
+        progress_on_stderr("Replaying") as progress,
+    ):
+        report = replay_store(store, job, workers=workers, progress=progress)
+    for each in report.shown:
+        named = f"entry {each.sequence} (job {each.job})"
+        if each.failed:
+            sys.stdout.write(f"{neutral(f'{named}: {each.failed}')}\n")
+        for found in each.differences:
+            sys.stdout.write(f"{neutral(f'{named}: {found}')}\n")
+    sys.stdout.write(
+        f"{report.decisions} decisions: {report.same} the same again, {report.changed} with "
+        f"another outcome, {report.reworded} with other words only, {report.failed} not "
+        "replayed.\n"
+    )
+    if not report.identical:
+        raise Outcome(NO)
+
+
+@trail.command(name="export")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--job", metavar="JOB", help="One job alone; the others stay closed.")
+@store_option
+def export_(file: Path, job: str | None, store_path: Path | None) -> None:
+    """Write the record, or one job of it, to FILE; `trail verify FILE` checks it anywhere."""
+    from cli.jobs import open_store
+    from engine.trail import export_file
+
+    with open_store(store_path, read_only=True) as store:
+        seal = export_file(store, file, job)
+    sys.stdout.write(f"Written to {file}. Seal: {seal}\n")
+
+
+@trail.command(name="import")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--as", "as_job", metavar="NAME", help="The name the job gets here.")
+@by_option
+@store_option
+def import_(file: Path, as_job: str | None, by: str | None, store_path: Path | None) -> None:
+    """Take the jobs of an exported FILE into the store, each entry as it was recorded there."""
+    from cli.jobs import actor, open_store
+    from engine.trail import import_file
+
+    with open_store(store_path) as store:
+        taken = import_file(store, file, actor(by), as_job=as_job)
+    sys.stdout.write(f"Taken in: {', '.join(taken)}\n")

@@ -1,0 +1,58 @@
+"""Entries of the record as a person reads them."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from cli.output.page import Page
+from engine.trail import Entry, EntryKind
+
+_FACTS = (EntryKind.JOB_OPENED, EntryKind.TOLD, EntryKind.READING, EntryKind.FOUND)
+
+
+def write_entry(page: Page, entry: Entry, *, full: bool) -> None:
+    """One entry: number, time, job, who, what."""
+    original = entry.original
+    when = original.at[:19].replace("T", " ")
+    taken_over = ", taken over" if entry.kind is EntryKind.IMPORTED else ""
+    back = " (the clock had been set back)" if entry.clock_set_back else ""
+    job = f" {entry.job}" if entry.job else ""
+    instrument = f" with {original.instrument}" if original.instrument else ""
+    page.item(
+        f"{entry.sequence}. {when} UTC{back}{job}: {original.kind.value}{taken_over} by "
+        f"{original.actor}{instrument}: {_what(original.kind, original.payload)}",
+        marker="-",
+    )
+    if full:
+        page.item(json.dumps(original.payload, ensure_ascii=False, sort_keys=True), indent=5)
+        page.item(f"hash {entry.hash}", indent=5)
+
+
+def _what(kind: EntryKind, payload: dict[str, Any]) -> str:
+    if kind in _FACTS or kind is EntryKind.WITHDRAWN:
+        return _facts(payload)
+    if kind is EntryKind.DECISION:
+        panels = payload["outcome"]["panels"]
+        return "; ".join(f"{name} {panel['treatment'] or 'open'}" for name, panel in panels.items())
+    if kind is EntryKind.STEP_DONE:
+        note = f" - {payload['note']}" if payload.get("note") else ""
+        return f"{payload['step']} ({payload.get('panel') or 'the car'}){note}"
+    if kind is EntryKind.HOLD_SIGNED:
+        return f"{payload['topic']} ({payload.get('panel') or 'the car'}): {payload['recorded']}"
+    return ", ".join(
+        f"{key} {value}" for key, value in payload.items() if isinstance(value, str | int)
+    )
+
+
+def _facts(payload: dict[str, Any]) -> str:
+    said: list[str] = []
+    if payload.get("panels"):
+        said.append("panels " + ", ".join(map(str, payload["panels"])))
+    for item in payload.get("facts", ()):
+        where = item.get("panel")
+        told = item.get("told") or item
+        written = told.get("written")
+        value = "" if written is None else f": {written or 'not known'}"
+        said.append(f"{where + ' ' if where else ''}{item.get('fact')}{value}")
+    return "; ".join(said) or "nothing yet"

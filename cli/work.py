@@ -1,0 +1,136 @@
+"""A stored job with its plan: what is due, what blocks it, and recording work on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli.jobs import check_known, is_file, open_store, panel_named
+from engine.errors import UsageError, did_you_mean
+from engine.plaintext import folded, quoted
+
+if TYPE_CHECKING:
+    from engine.facts import JobFacts
+    from engine.plan import Plan
+    from engine.plan.merge import Due
+    from engine.ruleset.model import HoldTopic, RuleSet
+    from engine.trail import Draft, Entry, Store
+
+
+class Workbench:
+    """One job of the store, as it was when it was opened.
+
+    `append` raises JobChangedError where somebody else changed the job meanwhile.
+    """
+
+    def __init__(self, store: Store, job: str, ruleset: RuleSet) -> None:
+        from engine.reasoning.decide import decide
+        from engine.trail import job_facts
+        from engine.trail.store import now
+        from engine.trail.work import progress
+
+        self.store, self.job, self.ruleset = store, job, ruleset
+        with store.reading():
+            self.facts: JobFacts = job_facts(store, job)
+            self.progress = progress(store, job, now())
+            self._last = store.last(job)
+        check_known(self.facts, ruleset)
+        self.decision = decide(ruleset, self.facts, ask=False)
+
+    @classmethod
+    @contextmanager
+    def open(cls, job: str, path: Path | None, ruleset_folder: Path | None) -> Iterator[Workbench]:
+        """Raises UsageError for a job file: work on it is recorded in the store alone."""
+        from cli.consult import load
+
+        if is_file(job):
+            raise UsageError(
+                f"work is recorded in the store, and {quoted(job)} is a job file. "
+                f"Bring it in with: prepwright decide {job} --save"
+            )
+        with open_store(path) as store:
+            yield cls(store, job, load(ruleset_folder))
+
+    def plan(self) -> Plan:
+        from engine.plan import make_plan
+
+        return make_plan(self.ruleset, self.decision, progress=self.progress)
+
+    def append(self, *drafts: Draft) -> tuple[Entry, ...]:
+        added = self.store.append(*drafts, expected_last=self._last)
+        self._last = added[-1].sequence
+        return added
+
+    def due(self, step: str, panel: str | None) -> list[Due]:
+        """Work of that step, by id or title, that is due and not done. Raises UsageError."""
+        from engine.plan.merge import dues
+
+        all_due = dues(self.ruleset, self.decision)
+        wanted = folded(step)
+        found = [due for due in all_due if wanted in (folded(due.step.id), folded(due.step.title))]
+        if not found:
+            names = [name for due in all_due for name in (due.step.id, due.step.title)]
+            near = did_you_mean(step, names) or "See `prepwright next` for what is due."
+            raise UsageError(f"no step {quoted(step)} is due in job {self.job}. {near}")
+        if panel is not None:
+            name = panel_named(self.facts, panel)
+            found = [due for due in found if due.panel == name]
+            if not found:
+                raise UsageError(f"{quoted(step)} is not due on {quoted(name)}")
+        left = [due for due in found if due.key not in self.progress.done]
+        if not left:
+            raise UsageError(f"{quoted(step)} is already recorded as done")
+        return left
+
+    def blockers(self, due: list[Due]) -> list[str]:
+        """What has to come before this work, in words; empty where it may be done now."""
+        plan = self.plan()
+        keys = {each.key for each in due}
+        mine = {task.key for task in plan.tasks if keys & set(task.task.parts)}
+        texts = [
+            by.text
+            for blocked in plan.next.blocked
+            if blocked.task in mine
+            for by in blocked.by
+            if by.names not in mine
+        ]
+        return list(dict.fromkeys(texts))
+
+    def hold(self, name: str, panel: str | None) -> tuple[HoldTopic, list[str | None]]:
+        """A hold by topic or title, and the subjects it stands on unsigned. Raises UsageError."""
+        wanted = folded(name)
+        topics = [
+            topic
+            for topic in self.ruleset.holds.values()
+            if wanted in (folded(topic.id), folded(topic.title))
+        ]
+        if not topics:
+            near = did_you_mean(name, self.ruleset.holds)
+            fix = near or f"Holds: {', '.join(self.ruleset.holds)}."
+            raise UsageError(f"there is no hold {quoted(name)}. {fix}")
+        (topic,) = topics
+        standing = self._standing(topic.id)
+        if panel is not None:
+            named = panel_named(self.facts, panel)
+            standing = [subject for subject in standing if subject == named]
+        if not standing:
+            raise UsageError(f"no hold {quoted(topic.id)} stands on {panel or f'job {self.job}'}")
+        unsigned = [
+            subject for subject in standing if not self.progress.is_released(topic.id, subject)
+        ]
+        if not unsigned:
+            raise UsageError(f"the hold {quoted(topic.id)} is already signed")
+        return topic, unsigned
+
+    def _standing(self, topic: str) -> list[str | None]:
+        found: list[str | None] = []
+        if any(hold.topic == topic for hold in self.decision.car.holds):
+            found.append(None)
+        found += [
+            name
+            for name, panel in self.decision.panels.items()
+            if any(hold.topic == topic for hold in panel.found.holds)
+        ]
+        return found

@@ -1,0 +1,124 @@
+"""A job from first answer to finished record, through the installed command and one store."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from conftest import Prepwright, Result
+
+
+class Shop:
+    """Runs commands on one store."""
+
+    def __init__(self, prepwright: Prepwright, store: Path) -> None:
+        self._prepwright, self.store = prepwright, store
+
+    def __call__(self, *words: object, given: str = "") -> Result:
+        return self._prepwright(*words, given=given.encode(), PREPWRIGHT_STORE=str(self.store))
+
+    def say(self, *words: object, given: str = "") -> str:
+        done = self(*words, given=given)
+        assert done.returncode == 0, done.stderr.decode()
+        return " ".join(done.stdout.decode().split())
+
+
+@pytest.fixture
+def shop(prepwright: Prepwright, tmp_path: Path) -> Shop:
+    return Shop(prepwright, tmp_path / "store.db")
+
+
+@pytest.fixture
+def taken_in(shop: Shop, sample: Path) -> Shop:
+    shop.say("decide", sample, "--save")
+    return shop
+
+
+def test_a_job_file_is_taken_into_the_store(taken_in: Shop) -> None:
+    assert "BM-7 1 of 1 panels decided" in taken_in.say("jobs", "--width", 200)
+    said = taken_in.say("trail", "show", "BM-7", "--width", 300)
+    assert "job-opened by Robin" in said
+    assert "decision by Robin: bonnet sand" in said
+
+
+def test_a_stored_job_is_decided_explained_and_supposed_by_name(taken_in: Shop) -> None:
+    assert "bonnet sand" in taken_in.say("decide", "BM-7")
+    assert "Sand and repaint" in taken_in.say("why", "BM-7", "bonnet")
+    assert "sand becomes renew" in taken_in.say("suppose", "BM-7", "bonnet rust: perforated")
+
+
+def test_a_step_is_refused_until_what_comes_before_it_is_done(taken_in: Shop) -> None:
+    early = taken_in("done", "BM-7", "spray-basecoat")
+    assert early.returncode == 1
+    assert "not yet:" in early.stderr.decode()
+    assert "Done: Record the vehicle" in taken_in.say("done", "BM-7", "record-vehicle")
+    again = taken_in("done", "BM-7", "record-vehicle")
+    assert (again.returncode, "already recorded" in again.stderr.decode()) == (2, True)
+    assert taken_in("done", "BM-7", "spray-basecoat", "--anyway").returncode == 2
+    assert "Done:" in taken_in.say(
+        "done", "BM-7", "spray-basecoat", "--anyway", "--note", "sprayed on Friday already"
+    )
+
+
+def test_a_hold_is_signed_with_what_was_recorded(taken_in: Shop) -> None:
+    taken_in.say("found", "BM-7", "washed: no")
+    said = taken_in.say("sign", "BM-7", "wash", "--record", "washed by Robin, silicone-free soap")
+    assert "Signed by Robin: Wash" in said
+    again = taken_in("sign", "BM-7", "wash", "--record", "once more")
+    assert "already signed" in again.stderr.decode()
+    wrong = taken_in("sign", "BM-7", "wahs", "--record", "x")
+    assert (wrong.returncode, "Did you mean `wash`?" in wrong.stderr.decode()) == (2, True)
+
+
+def test_a_surprise_changes_decision_and_plan_and_keeps_the_old_ones(taken_in: Shop) -> None:
+    said = taken_in.say("found", "BM-7", "bonnet filler depth: 9 mm", "--width", 300)
+    assert "treatment: sand becomes strip" in said
+    assert "Hours of all people:" in said
+    assert "Seal of the record:" in said
+    shown = taken_in.say("trail", "show", "BM-7", "--width", 300)
+    assert "decision by Robin: bonnet sand" in shown
+    assert "decision by Robin: bonnet strip" in shown
+
+
+def test_the_record_verifies_replays_and_travels(taken_in: Shop, tmp_path: Path) -> None:
+    assert "The record is sound" in taken_in.say("trail", "verify")
+    assert "1 decisions: 1 the same again" in taken_in.say("trail", "replay", "--all")
+    export = tmp_path / "record.json"
+    taken_in.say("trail", "export", export)
+    assert "The record is sound" in taken_in.say("trail", "verify", export)
+    text = export.read_text("utf-8")
+    json.loads(text)
+    export.write_text(text.replace("bonnet", "bonmet", 1), "utf-8")
+    broken = taken_in("trail", "verify", export)
+    assert broken.returncode == 1
+    assert "BROKEN" in broken.stdout.decode()
+
+
+def test_a_seal_on_paper_catches_a_record_cut_short(taken_in: Shop) -> None:
+    import sqlite3
+
+    said = taken_in.say("found", "BM-7", "washed: no")
+    seal = said.rpartition("Seal of the record: ")[2].strip()
+    assert "The record is sound" in taken_in.say("trail", "verify", "--seal", seal)
+    with sqlite3.connect(taken_in.store) as connection:
+        for (name,) in connection.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        ).fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        connection.execute(
+            "DELETE FROM entries WHERE sequence = (SELECT max(sequence) FROM entries)"
+        )
+    cut = taken_in("trail", "verify", "--seal", seal)
+    assert cut.returncode == 1
+
+
+def test_an_empty_store_says_how_to_begin(shop: Shop) -> None:
+    done = shop("jobs")
+    assert "prepwright chat MY-JOB" in " ".join((done.stdout + done.stderr).decode().split())
+
+
+def test_another_persons_change_is_not_overwritten(taken_in: Shop) -> None:
+    unknown = taken_in("why", "BM-8", "bonnet")
+    assert unknown.returncode == 1
+    assert "there is no job `BM-8`" in unknown.stderr.decode()
