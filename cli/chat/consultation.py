@@ -149,7 +149,7 @@ class Consultation:
         for fact in self.ruleset.facts[question.fact].alongside:
             spec = self.ruleset.facts[fact]
             sheet = self.job.sheet(str(spec.about), question.panel)
-            if fact not in sheet:
+            if fact not in sheet or question.fact in self._set_aside(question.panel):
                 return fact
         return question.fact
 
@@ -159,7 +159,8 @@ class Consultation:
         same = [
             panel
             for panel in self.job.panels
-            if (panel, question.fact) in stakes and fact not in self.job.panels[panel]
+            if (panel, question.fact) in stakes
+            and (fact not in self.job.panels[panel] or question.fact in self._set_aside(panel))
         ]
         first = str(question.panel)
         return (first, *(panel for panel in same if panel != first))
@@ -203,7 +204,15 @@ class Consultation:
     def _tell(self, job: JobFacts, spec: FactSpec, panel: str | None, text: str) -> JobFacts:
         told = read_answer(spec, text)
         told = replace(told, by=self._by, at=self._stamp() if self._stamp else None)
+        for other in self._set_aside(panel):
+            if spec.id in self.ruleset.facts[other].alongside:
+                # What was told under the wrong circumstances does not become right under others.
+                job = job.withdraw(str(self.ruleset.facts[other].about), panel, other)
         return job.tell(str(spec.about), panel, spec.id, told)
+
+    def _set_aside(self, panel: str | None) -> tuple[str, ...]:
+        """Facts of a panel that were told and refused."""
+        return tuple(self.evaluation.subject(panel).refused)
 
     def _with_panels(self, text: str) -> JobFacts:
         names = [read_panel_name(name.strip()) for name in _split_names(text)]

@@ -226,7 +226,13 @@ def _take(fact: CompiledFact, subject: Subject) -> None:
 def _suppose(fact: CompiledFact, subject: Subject, answer: Told) -> None:
     if answer.value is None or answer.value in fact.spec.not_yet:
         subject.vector[fact.slot] = UNSURE
-    elif fact.refused is None or fact.refused(subject.vector) is False:
+    elif (
+        fact.refused is None
+        or fact.refused(subject.vector) is False
+        # Told anew after a refusal, it is told in a way that can be taken: read again with
+        # another gauge, say.
+        or fact.spec.id in subject.refused
+    ):
         put(subject, fact.slot, answer.value)
 
 

@@ -99,7 +99,9 @@ class Reference:
                 return OPEN
             if _unsure(spec, answer):
                 return UNSURE
-            return answer.value if refused is False else OPEN
+            # Told anew after a refusal, it is told in a way that can be taken.
+            anew = told is not None and not _unsure(spec, told) and refused is True
+            return answer.value if anew or refused is False else OPEN
         if spec.assume is not None:
             return spec.assume if applies else OPEN
         if told is not None and _unsure(spec, told):
