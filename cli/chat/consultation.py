@@ -112,10 +112,18 @@ class Consultation:
     def _prompt(self, question: Question) -> Prompt:
         fact = self._first_alongside(question)
         spec = self.ruleset.facts[fact]
+        refused = self.evaluation.subject(question.panel).refused.get(question.fact)
+        set_aside = (f"Set aside on {question.panel}: {refused}",) if refused else ()
         panels = () if question.panel is None else self._group(question, fact)
-        return self._prompt_of(spec, panels, question.rules)
+        return self._prompt_of(spec, panels, question.rules, set_aside)
 
-    def _prompt_of(self, spec: FactSpec, panels: tuple[str, ...], rules: tuple[str, ...]) -> Prompt:
+    def _prompt_of(
+        self,
+        spec: FactSpec,
+        panels: tuple[str, ...],
+        rules: tuple[str, ...],
+        notes: tuple[str, ...] = (),
+    ) -> Prompt:
         together = len(panels) > 1 and spec.kind in (
             FactKind.CHOICE,
             FactKind.SET,
@@ -128,7 +136,7 @@ class Consultation:
             text = wording.fill(
                 (spec.ask or f"{spec.title}?").replace("{panel}", "each panel"), named
             )
-        how = tuple(wording.fill(line, named) for line in spec.how)
+        how = tuple(wording.fill(line, named) for line in (*notes, *spec.how))
         return Prompt(spec, panels, text, how, rules, together)
 
     def prompt_for(self, words: str) -> Prompt:

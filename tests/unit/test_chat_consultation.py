@@ -145,6 +145,25 @@ def test_a_fact_is_found_by_any_of_its_words(talk: Consultation) -> None:
         talk.prompt_for("colour of the sky")
 
 
+def test_refused_readings_are_asked_again_with_their_gauge(talk: Consultation) -> None:
+    start(talk, "loan counter flap")
+    for words, value in [
+        ("part", "original"),
+        ("material", "alu"),
+        ("visible defects", "none"),
+        ("film gauge", "magnetic"),
+        ("film readings", "8.5 8.4 8.6 mil"),
+    ]:
+        talk.answer(talk.prompt_for(f"loan counter flap {words}"), value)
+    gauge = ask_until(talk, "film.gauge", {})
+    assert gauge.how[0].startswith("Set aside on loan counter flap: A gauge of the kind magnetic")
+    talk.answer(gauge, "eddy-current")
+    assert "film.readings" not in talk.job.panels["loan counter flap"]
+    readings = ask_until(talk, "film.readings", {})
+    talk.answer(readings, "8.5 8.4 8.6 mil")
+    assert talk.treatments() == {"loan counter flap": "sand"}
+
+
 def demo_answers(ruleset: RuleSet) -> tuple[JobFacts, Callable[[Prompt], str]]:
     job = read_job(demo_folder() / "bookmobile.yaml", ruleset)
 
