@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
-from math import ceil
 from typing import Any
 
 from engine.decision import Decision, source_json
 from engine.plan.calendar import Laid
-from engine.plan.cost import CostLine
+from engine.plan.cost import CostLine, money_text
 from engine.plan.hours import Times
 from engine.plan.materials import Abrasive, Material, Part
 from engine.plan.plan import Calendar, Plan, PlannedTask
 from engine.plan.setting import Setting
 from engine.plan.worktime import DAY
-from engine.quantity import Kind, canonical_unit, show, to_canonical
+from engine.quantity import Kind, canonical_unit, to_canonical
 from engine.ruleset.work import Span
 
 _DECIMALS = 6
@@ -66,6 +65,7 @@ class _Writer:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._setting: Setting = plan.setting
+        self._planned = {planned.key: planned for planned in plan.tasks}
 
     # --- amounts ------------------------------------------------------------------------------
 
@@ -81,19 +81,16 @@ class _Writer:
 
     def _measured(self, span: Span | None, kind: Kind) -> dict[str, Any] | None:
         """An amount of a product or of sheets; what is counted comes in whole pieces."""
-        if span is not None and kind is Kind.NUMBER:
-            span = Span(Fraction(ceil(span.low)), Fraction(ceil(span.high)))
-        return self._span(span, kind)
+        return self._span(self._setting.measured(span, kind) if span else span, kind)
 
     def _money(self, span: Span | None, currency: str | None) -> dict[str, Any] | None:
         if span is None or currency is None:
             return None
-        low, high = (show(_cents(amount), Kind.MONEY, currency) for amount in (span.low, span.high))
         return {
             "low": _number(span.low),
             "high": _number(span.high),
             "unit": currency,
-            "text": low if low == high else f"{low} to {high}",
+            "text": money_text(span, currency),
         }
 
     # --- materials ----------------------------------------------------------------------------
@@ -174,7 +171,7 @@ class _Writer:
         return [entry for _, _, entry in sorted(entries, key=lambda each: each[:2])]
 
     def _entry(self, laid: Laid, what: str, start: int, end: int) -> dict[str, Any]:
-        planned = self._plan.task(laid.job.key)
+        planned = self._planned[laid.job.key]
         return {
             "what": what,
             "task": planned.key,
@@ -305,8 +302,3 @@ class _Writer:
 
 def _number(amount: Fraction) -> float:
     return round(float(amount), _DECIMALS)
-
-
-def _cents(amount: Fraction) -> Fraction:
-    """Rounded to whole cents, half up, for reading."""
-    return Fraction((amount * 200 + 1) // 2, 100)

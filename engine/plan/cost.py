@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from engine.plan.hours import HoursInAll
 from engine.plan.materials import Material
 from engine.plan.notes import Notes
+from engine.quantity import Kind, show
 from engine.ruleset.work import NOTHING, Labour, Span
 
 LABOUR = "labour"
@@ -57,10 +59,23 @@ def cost(
     return Cost(lines, total if currencies else None, currencies[0] if currencies else None)
 
 
+def money_text(amount: Span, currency: str) -> str:
+    """Money in words, in whole cents: `$12.50 to $14`."""
+    low, high = (show(_cents(each), Kind.MONEY, currency) for each in (amount.low, amount.high))
+    return low if low == high else f"{low} to {high}"
+
+
+def _cents(amount: Fraction) -> Fraction:
+    """Rounded to whole cents, half up, for reading."""
+    return Fraction((amount * 200 + 1) // 2, 100)
+
+
 def _labour(hours: HoursInAll, labour: Labour | None) -> CostLine:
     if labour is None or labour.rate is None:
         return CostLine(LABOUR, "Labour", None, None, "labour.yaml gives no rate")
-    untimed = f"without {len(hours.left_out)} tasks whose time is open" if hours.left_out else None
+    left_out = len(hours.left_out)
+    tasks = "1 task" if left_out == 1 else f"{left_out} tasks"
+    untimed = f"without {tasks} whose time is open" if left_out else None
     amount = hours.person_hours.times(labour.rate)
     return CostLine(LABOUR, "Labour", amount, labour.currency, untimed)
 

@@ -37,6 +37,8 @@ class Waits:
 
     def __init__(self, setting: Setting) -> None:
         self._setting = setting
+        self._times: dict[tuple[str, Dryness], Fraction] = {}
+        self._windows: dict[str, Window | None] = {}
 
     def wait(self, wanted: WaitsFor, used: Iterable[str]) -> Span:
         """The longest wait that the products in use set; nothing where none of them is.
@@ -54,6 +56,12 @@ class Waits:
 
     def time(self, product: Product, until: Dryness) -> Fraction:
         """How long a product takes, in h."""
+        asked = product.id, until
+        if asked not in self._times:
+            self._times[asked] = self._time(product, until)
+        return self._times[asked]
+
+    def _time(self, product: Product, until: Dryness) -> Fraction:
         drying = _drying(product)
         if until is Dryness.BAKED:
             if drying.bake is None:
@@ -73,6 +81,11 @@ class Waits:
 
     def window(self, product: Product) -> Window | None:
         """The recoat window of a product; None where it has none."""
+        if product.id not in self._windows:
+            self._windows[product.id] = self._window(product)
+        return self._windows[product.id]
+
+    def _window(self, product: Product) -> Window | None:
         drying = _drying(product)
         if drying.opens_h is None:
             return None

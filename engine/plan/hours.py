@@ -9,7 +9,7 @@ from engine.errors import ReckoningError
 from engine.plan.amounts import over_panels
 from engine.plan.drying import Waits
 from engine.plan.merge import Task
-from engine.plan.setting import Setting, called
+from engine.plan.setting import Setting
 from engine.ruleset.work import NOTHING, Dryness, Labour, ProductUse, Rates, Span
 
 
@@ -127,7 +127,7 @@ class Hours:
             return None
 
     def _lack(self, task: Task, what: str, why: str) -> None:
-        self._setting.notes.lack(f"{task.step.title} ({called(task.panels)})", what, why)
+        self._setting.notes.lack(self._setting.work(task.step.title, task.panels), what, why)
 
 
 def coats_of(task: Task) -> tuple[ProductUse, ...]:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from engine.errors import ReckoningError
 from engine.plan.amounts import over_panels
 from engine.plan.merge import Task
-from engine.plan.setting import Setting, called
+from engine.plan.setting import Setting
 from engine.quantity import Kind
 from engine.reckoning.abrasives import (
     Grades,
@@ -31,7 +31,7 @@ from engine.reckoning.coverage import (
 )
 from engine.reckoning.mixing import Batches, PercentOf, add_percent, mix_by_parts, pot_life_batches
 from engine.ruleset.model import Product
-from engine.ruleset.work import NOTHING, Handling, ProductUse, Span
+from engine.ruleset.work import NOTHING, Grits, Handling, ProductUse, Span
 
 EFFICIENCY = "coverage.transfer-efficiency"
 OTHER_LOSS = "coverage.other-loss"
@@ -90,6 +90,7 @@ class Materials:
         self._setting = setting
         self._bands: tuple[EfficiencyBand, ...] | None = None
         self._grades: Grades | None = None
+        self._sequences: dict[Grits, tuple[str, ...]] = {}
 
     # --- one task -----------------------------------------------------------------------------
 
@@ -258,17 +259,21 @@ class Materials:
         grits = task.step.work.grits
         if grits is None:
             return ()
-        try:
-            grades = self._grade_tables()
-            found = sequence(
-                parse_grade(grits.start),
-                parse_grade(grits.finish),
-                grades,
-                rule=RatioRule(self._setting.limit(STEP_RATIO)),
-            )
-        except ReckoningError as error:
-            self._lack(task, "grades", error.format_message())
-            return ()
+        if grits not in self._sequences:
+            try:
+                self._sequences[grits] = self._sequence(grits)
+            except ReckoningError as error:
+                self._lack(task, "grades", error.format_message())
+                return ()
+        return self._sequences[grits]
+
+    def _sequence(self, grits: Grits) -> tuple[str, ...]:
+        found = sequence(
+            parse_grade(grits.start),
+            parse_grade(grits.finish),
+            self._grade_tables(),
+            rule=RatioRule(self._setting.limit(STEP_RATIO)),
+        )
         return tuple(str(grade) for grade in found)
 
     def _grade_tables(self) -> Grades:
@@ -306,7 +311,7 @@ class Materials:
             return None
 
     def _lack(self, task: Task, what: str, why: str) -> None:
-        self._setting.notes.lack(f"{task.step.title} ({called(task.panels)})", what, why)
+        self._setting.notes.lack(self._setting.work(task.step.title, task.panels), what, why)
 
 
 def ratio_of(handling: Handling) -> Mapping[str, Fraction]:

@@ -11,7 +11,7 @@ from engine.plan.holds import HoldPoint
 from engine.plan.hours import Times
 from engine.plan.merge import Due, Progress, Task
 from engine.plan.recoat import Timed
-from engine.plan.setting import Setting, called
+from engine.plan.setting import Setting
 from engine.quantity import Kind
 from engine.ruleset.work import Span, Together
 
@@ -102,11 +102,11 @@ class _Looker:
         self.provided: list[str] = []
         for key in outlook.after:
             before = tasks[key]
-            text = f"{before.step.title} ({called(before.panels)}) comes first"
+            text = f"{setting.work(before.step.title, before.panels)} comes first"
             self.by.append(Blocker(Because.TASK, key, text))
         for hold in outlook.holds:
             if not hold.released:
-                self.by.append(Blocker(Because.HOLD, hold.topic.id, _hold_text(hold)))
+                self.by.append(Blocker(Because.HOLD, hold.topic.id, _hold_text(hold, setting)))
         for due, times in _last_done(outlook.task, done):
             self._look_at_wait(due, times)
         for coat in outlook.coats:
@@ -184,8 +184,8 @@ def _last_done(task: Task, done: Mapping[Due, Times]) -> Iterable[tuple[Due, Tim
             yield due, times
 
 
-def _hold_text(hold: HoldPoint) -> str:
-    where = ", ".join(subject or "car" for subject in hold.open_for)
+def _hold_text(hold: HoldPoint, setting: Setting) -> str:
+    where = setting.called(hold.open_for)
     return f"hold `{hold.topic.id}` ({where}): {hold.topic.release}"
 
 

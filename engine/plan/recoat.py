@@ -9,7 +9,7 @@ from fractions import Fraction
 from engine.errors import ReckoningError
 from engine.plan.drying import Waits, Window
 from engine.plan.merge import Due, Subject, Task
-from engine.plan.setting import Setting, called
+from engine.plan.setting import Setting
 from engine.ruleset.model import Step
 
 
@@ -85,7 +85,7 @@ class Recoats:
             try:
                 window = self._waits.window(product)
             except ReckoningError as error:
-                about = f"{task.step.title} ({called(task.panels)})"
+                about = self._setting.work(task.step.title, task.panels)
                 self._setting.notes.lack(about, "recoat window", error.format_message())
                 continue
             if window is not None:

@@ -13,7 +13,7 @@ from engine.plan.calendar import CoatWindow, Job, Layout, lay
 from engine.plan.hours import Times
 from engine.plan.merge import Progress, Task
 from engine.plan.recoat import Timed
-from engine.plan.setting import BOOTH, THE_CAR, Setting, called
+from engine.plan.setting import BOOTH, THE_CAR, Setting
 from engine.plan.worktime import WorkTime
 from engine.quantity import Kind
 from engine.ruleset.work import Booth, Labour, Span
@@ -119,7 +119,7 @@ class Schedule:
                 continue
             task = planned_task.task
             self._setting.notes.conflict(
-                f"{task.step.title} ({called(task.panels)})", f"not on the calendar: {why}"
+                self._setting.work(task.step.title, task.panels), f"not on the calendar: {why}"
             )
         if follow:
             which = "1 later task has" if follow == 1 else f"{follow} later tasks have"
@@ -131,7 +131,7 @@ class Schedule:
             remedies = dict.fromkeys(c.window.once_closed for c in coats if c.window.once_closed)
             under = ", ".join(dict.fromkeys(coat.what for coat in coats))
             self._setting.notes.conflict(
-                f"{later.task.step.title} ({called(later.task.panels)})",
+                self._setting.work(later.task.step.title, later.task.panels),
                 " ".join([f"begins {late} too late after {under}.", *remedies]),
             )
 

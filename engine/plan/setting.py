@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from fractions import Fraction
+from math import ceil
 
 from engine.decision import Decision
 from engine.errors import ReckoningError
@@ -25,6 +26,8 @@ SIDES = "plan.sides"
 THE_CAR = "car"
 
 _SMALLER = {"gal": "fl oz", "L": "ml"}
+# A list of more panels is shortened to so many.
+_NAMED = 3
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -145,6 +148,25 @@ class Setting:
 
     # --- words --------------------------------------------------------------------------------
 
+    def called(self, subjects: Iterable[str | None]) -> str:
+        """Panels in words, long lists shortened; the car where there are none, or for None."""
+        listed = list(dict.fromkeys(subjects))
+        named = [subject for subject in listed if subject is not None]
+        if len(listed) > len(named) and named:
+            return f"{THE_CAR}, {self.called(named)}"
+        others = [panel for panel in self.decision.panels if panel not in named]
+        if not others and len(named) >= _NAMED:
+            return "all panels"
+        if len(named) <= _NAMED:
+            return ", ".join(named) or THE_CAR
+        if len(others) < _NAMED:
+            return f"all panels but {' and '.join(others)}"
+        return f"{', '.join(named[:_NAMED])} and {len(named) - _NAMED} more"
+
+    def work(self, title: str, panels: Iterable[str]) -> str:
+        """A piece of work in words: its title, and on what."""
+        return f"{title} ({self.called(panels)})"
+
     def unit(self, kind: Kind) -> str | None:
         """The unit of the region for a kind."""
         shown = self.ruleset.shown_units
@@ -156,11 +178,21 @@ class Setting:
         """An amount in words, in the units of the region; times in hours or minutes."""
         return show(amount, kind, self._unit_for(amount, kind))
 
+    def measured(self, span: Span, kind: Kind) -> Span:
+        """An amount of a product or of sheets; what is counted comes in whole pieces."""
+        if kind is not Kind.NUMBER:
+            return span
+        return Span(Fraction(ceil(span.low)), Fraction(ceil(span.high)))
+
     def text(self, span: Span, kind: Kind) -> str:
         """A span in words: `1.2 m2`, `20 min to 35 min`."""
-        unit = self._unit_for(span.high, kind)
-        low, high = show(span.low, kind, unit), show(span.high, kind, unit)
+        low, high = self.ends(span, kind)
         return low if span.exact else f"{low} to {high}"
+
+    def ends(self, span: Span, kind: Kind) -> tuple[str, str]:
+        """Both ends of a span in words, in the same unit (times: each in its own)."""
+        unit = self._unit_for(span.high, kind)
+        return show(span.low, kind, unit), show(span.high, kind, unit)
 
     def _unit_for(self, amount: Fraction, kind: Kind) -> str | None:
         """The unit to show an amount in; None lets it follow from the amount."""
@@ -172,11 +204,6 @@ class Setting:
         if kind is Kind.VOLUME and smaller and amount < from_unit(Fraction(1, 4), kind, unit or ""):
             return smaller
         return unit
-
-
-def called(panels: Iterable[str]) -> str:
-    """Panels in words; the car where there are none."""
-    return ", ".join(panels) or THE_CAR
 
 
 def _words(text: str) -> frozenset[str]:

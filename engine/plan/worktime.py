@@ -28,11 +28,13 @@ class WorkTime:
     """Working hours from the first day on.
 
     Without `start` the first day is a Monday without a date, so that no day off applies.
+    `longest_day` is the working minutes of the longest day of the week.
     """
 
     def __init__(self, labour: Labour, start: datetime | None) -> None:
         self._week = labour.week
         self._closed = labour.closed
+        self.longest_day = max(sum(open.end - open.start for open in day) for day in self._week)
         self._first: Date | None = start.date() if start else None
         self.start = start.hour * 60 + start.minute if start else 0
         # The open stretches of the first days, as far as anybody has asked yet.
@@ -48,16 +50,15 @@ class WorkTime:
         return () if found in self._closed else self._week[found.weekday()]
 
     def date(self, day: int) -> Date | None:
+        """The date of a day. Raises ReckoningError where no calendar goes that far."""
+        last = self._last_day()
+        if last is not None and day > last:
+            raise ReckoningError(f"the work would go on past {Date.max}; begin it earlier")
         return self._first + timedelta(days=day) if self._first else None
 
     def _last_day(self) -> int | None:
         """The last day a calendar has a date for."""
         return (Date.max - self._first).days if self._first else None
-
-    @property
-    def longest_day(self) -> int:
-        """Working minutes of the longest day of the week."""
-        return max(sum(open.end - open.start for open in day) for day in self._week)
 
     def stretches(self, minute: int) -> Iterator[Stretch]:
         """Open stretches from a minute on. Raises ReckoningError where no day opens any more."""
