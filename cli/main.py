@@ -16,6 +16,8 @@ _PROG = "prepwright"
 _COMMANDS: dict[str, tuple[str, str]] = {
     "chat": ("cli.chat.command", "Talk through a job (what `prepwright` alone does)."),
     "decide": ("cli.commands.decide", "Decide every panel of a job file, and say why."),
+    "plan": ("cli.commands.plan", "Plan the work: days, tasks, materials, hours, cost."),
+    "next": ("cli.commands.next", "Show what may be done now, and what is in the way."),
     "why": ("cli.commands.why", "Explain a treatment down to who measured what."),
     "suppose": ("cli.commands.suppose", "See what would be decided if some facts were otherwise."),
     "done": ("cli.commands.done", "Record that a step is done."),
@@ -23,6 +25,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "found": ("cli.commands.found", "Record a surprise in the middle of the work."),
     "jobs": ("cli.commands.jobs", "List the jobs in the shop's store."),
     "trail": ("cli.commands.trail", "Show, verify, replay, export or import the record."),
+    "readings": ("cli.commands.readings", "Take a gauge's readings from a table into a job file."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
 }

@@ -58,13 +58,21 @@ def decide(
     JOB is a job file, YAML or JSON, or a job of the store. Without --save nothing is recorded.
     """
     from cli.consult import consult, load
-    from cli.jobs import open_job
+    from cli.jobs import open_job, progress_of
     from cli.output.emit import write_decision
 
     ruleset = load(ruleset_folder)
     facts = open_job(job, ruleset, store_path)
     decision = consult(ruleset, facts, one_engine=one_engine)
-    write_decision(decision, ruleset, as_json=as_json, plain=plain, width=width)
+    write_decision(
+        decision,
+        ruleset,
+        as_json=as_json,
+        plain=plain,
+        width=width,
+        job=job,
+        progress=progress_of(job, store_path),
+    )
     if save:
         _save(facts, decision, ruleset, ruleset_folder, store_path, by, as_json=as_json)
     if require_complete and not decision.complete:

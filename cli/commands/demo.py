@@ -87,6 +87,8 @@ def _next(copy: Path | None) -> list[tuple[str, str]]:
     return [
         *first,
         ("Change a reading in it and decide it again", f"prepwright decide {job}"),
-        ("Have the decision for a program", f"prepwright decide {job} --json"),
+        ("See the plan for the crew", f"prepwright plan {job} --start 2026-11-30"),
+        ("See what may be done now", f"prepwright next {job}"),
+        ("Have the decision and the plan for a program", f"prepwright decide {job} --json"),
         ("Talk through a car of your own", "prepwright"),
     ]

@@ -4,30 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from cli.output.gathering import Held, due_steps, held, warned
+from cli.output.cautions import until_text, write_cautions
+from cli.output.gathering import Held, due_steps, held
 from cli.output.page import Page
 from cli.output.style import Style
 from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
 from engine.ruleset.model import RuleSet
 
 
-def decision_text(decision: Decision, ruleset: RuleSet, style: Style) -> str:
-    """The whole decision, wrapped to the style's width. `ruleset` is the one that decided it."""
-    page = _DecisionPage(decision, ruleset, style)
+def decision_text(
+    decision: Decision, ruleset: RuleSet, style: Style, *, about_plan: str | None = None
+) -> str:
+    """The whole decision, wrapped to the style's width. `ruleset` is the one that decided it.
+
+    `about_plan` is a line on the plan that stands below the table.
+    """
+    page = _DecisionPage(decision, ruleset, style, about_plan)
     page.write()
     return page.text()
 
 
 class _DecisionPage(Page):
-    def __init__(self, decision: Decision, ruleset: RuleSet, style: Style) -> None:
+    def __init__(
+        self, decision: Decision, ruleset: RuleSet, style: Style, about_plan: str | None
+    ) -> None:
         super().__init__(style)
         self._decision = decision
         self._ruleset = ruleset
+        self._about_plan = about_plan
 
     def write(self) -> None:
         self._summary()
         self._car()
-        self._cautions()
+        write_cautions(self, self._decision, self._ruleset)
         for panel in self._decision.panels.values():
             self._panel(panel)
         self._step_texts()
@@ -53,6 +62,9 @@ class _DecisionPage(Page):
             self.blank()
             self.table(("Panel", "Treatment", "Main reason"), rows)
         self._meanings()
+        if self._about_plan:
+            self.blank()
+            self.paragraph(self._about_plan)
 
     def _short(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
@@ -94,19 +106,6 @@ class _DecisionPage(Page):
         self._step_titles(found)
         self._refused(found.refused)
         self._unknown(questions)
-
-    def _cautions(self) -> None:
-        warnings = warned(self._decision, self._ruleset)
-        if not warnings:
-            return
-        self.heading("Cautions")
-        for warning in warnings:
-            self.label(f"{warning.notice.title} ({', '.join(warning.where)})", self.style.warning)
-            self.paragraph(warning.notice.text, indent=2)
-            if warning.notice.provisional:
-                self.paragraph(self._until(warning.notice.until), indent=2)
-        self.blank()
-        self.paragraph(self._decision.standing_caution)
 
     # --- one panel -----------------------------------------------------------------------------
 
@@ -156,16 +155,7 @@ class _DecisionPage(Page):
         if hold.release:
             self.paragraph(f"Lifted by: {hold.release}", indent=3)
         if hold.provisional:
-            self.paragraph(self._until(hold.until), indent=3)
-
-    def _until(self, facts: Iterable[str]) -> str:
-        titles = [
-            self._ruleset.facts[fact].title.lower() if fact in self._ruleset.facts else fact
-            for fact in facts
-        ]
-        if not titles:
-            return "Provisional, to be safe."
-        return f"Provisional, to be safe; falls away if ruled out by: {'; '.join(titles)}."
+            self.paragraph(until_text(self._ruleset, hold.until), indent=3)
 
     def _worked_out(self, found: Findings) -> None:
         reckoned = [fact for fact in found.facts.values() if fact.spec.reckoned is not None]

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from typing import Any
 
 from engine.plaintext import forbidden_character
 
+# Most of a text is plain ASCII; only the rest is worth a look, one by one.
+_LOOKED_AT = re.compile(r"[^\n -~]")
+
 
 def json_text(data: Any) -> str:
     """`data` as JSON; control and direction characters stand as `\\u` escapes."""
     text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False)
-    return "".join(_escaped(char) for char in text) + "\n"
+    return _LOOKED_AT.sub(_escaped, text) + "\n"
 
 
-def _escaped(char: str) -> str:
-    if char == "\n" or not forbidden_character(char):
+def _escaped(found: re.Match[str]) -> str:
+    char = found.group()
+    if not forbidden_character(char):
         return char
     units = char.encode("utf-16-be", "surrogatepass").hex()
     return "".join(f"\\u{units[start : start + 4]}" for start in range(0, len(units), 4))

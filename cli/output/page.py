@@ -26,6 +26,11 @@ class Page:
         self.style = style
         self._lines: list[str] = []
 
+    @property
+    def draws_tables(self) -> bool:
+        """Whether there is room for a table and it is wanted; else it is written row by row."""
+        return not self.style.plain and self.style.width >= _TABLE_NEEDS
+
     def text(self) -> str:
         return "\n".join(self._lines).strip("\n") + "\n"
 
@@ -61,7 +66,7 @@ class Page:
 
     def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """A table where there is room for one, else one item a row."""
-        if self.style.plain or self.style.width < _TABLE_NEEDS:
+        if not self.draws_tables:
             for first, *rest in rows:
                 self.item(f"{first}: " + " ".join(_sentence(cell) for cell in rest if cell))
             return

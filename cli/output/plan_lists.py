@@ -1,0 +1,148 @@
+"""What a plan takes and what it leaves open: materials, hours, cost, assumptions, conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from cli.output.page import Page
+from cli.output.plan_words import amount, counted, in_all, labouring, lasting, listed
+from engine.plan import Plan
+from engine.plan.cost import money_text
+from engine.plan.materials import Material, Part
+from engine.quantity import Kind
+from engine.ruleset.work import Handling
+
+# More products than this without a price are counted, where they are all there are.
+_MANY = 5
+
+
+def write_materials(page: Page, plan: Plan) -> None:
+    """Products with the cans to buy, then abrasives by grade."""
+    if not plan.materials and not plan.abrasives:
+        return
+    page.heading("Materials")
+    # Row by row nothing names the last column.
+    buy = "" if page.draws_tables else "Buy "
+    rows = [
+        (
+            material.product.title,
+            _much(plan, material),
+            f"{buy}{cans}" if (cans := "; ".join(_cans(plan, material))) else "",
+        )
+        for material in plan.materials
+    ]
+    rows += [
+        (
+            f"Abrasive {abrasive.grade}",
+            "sheets not counted"
+            if abrasive.sheets is None
+            else f"{amount(plan, abrasive.sheets, Kind.NUMBER)} sheets",
+            "",
+        )
+        for abrasive in plan.abrasives
+    ]
+    page.table(("Product", "Needed", "To buy"), rows)
+
+
+def _much(plan: Plan, material: Material) -> str:
+    left_out = counted(len(material.not_reckoned), "task")
+    if material.not_reckoned and not material.amount:
+        return "amount open"
+    text = amount(plan, material.amount, material.product.handling.measured_by)
+    return f"{text}, without {left_out} whose amount is open" if material.not_reckoned else text
+
+
+def _cans(plan: Plan, material: Material) -> Iterator[str]:
+    handling = material.product.handling
+    for part in material.parts:
+        text = _part(plan, part, handling)
+        if text:
+            yield f"{part.name} {text}" if part.name else text
+
+
+def _part(plan: Plan, part: Part, handling: Handling) -> str:
+    if part.cans is None:
+        # One nameless part is the product itself, whose amount stands beside.
+        return amount(plan, part.amount, handling.measured_by) if part.name else ""
+    kind, texts = handling.measured_by, handling.size_texts
+    return " + ".join(
+        f"{count} x {texts.get(size) or plan.setting.amount(size, kind)}"
+        for size, count in part.cans.counts.items()
+        if count
+    )
+
+
+def write_hours(page: Page, plan: Plan) -> None:
+    """The hours of everybody, and how long work waits."""
+    hours = plan.hours
+    page.heading("Hours")
+    page.paragraph(f"In all {in_all(plan)}.")
+    page.item(f"Hands on: {labouring(hours.hands_on)}")
+    if hours.standing_by:
+        page.item(f"Standing by between coats: {labouring(hours.standing_by)}")
+    if hours.waiting:
+        page.item(f"Waiting, added up over all tasks: {lasting(hours.waiting)}")
+    page.item(f"Hours to be paid, everybody's: {labouring(hours.person_hours)}")
+    if plan.labour is not None and plan.labour.example:
+        page.paragraph(
+            "These are example times, not the shop's own: see the assumptions.",
+            dress=page.style.warning,
+        )
+
+
+def write_cost(page: Page, plan: Plan) -> None:
+    """What has a price, and plainly what has none."""
+    cost = plan.cost
+    page.heading("Cost")
+    for line in cost.lines:
+        if line.amount is not None and line.currency is not None:
+            but = f" ({line.why})" if line.why else ""
+            page.item(f"{line.title}: {money_text(line.amount, line.currency)}{but}")
+    unpriced: dict[str, list[str]] = {}
+    for line in cost.lines:
+        if line.amount is None:
+            unpriced.setdefault(line.why or "no price", []).append(line.title)
+    for why, titles in unpriced.items():
+        every = len(titles) == len(plan.materials) > _MANY
+        named = f"All {len(titles)} products" if every else listed(titles)
+        page.item(f"{named}: not priced, {why}")
+    if cost.total is not None and cost.currency is not None:
+        partly = ", without what is not priced" if cost.not_priced else ""
+        page.paragraph(f"Total: {money_text(cost.total, cost.currency)}{partly}.")
+    elif all(line.amount is None for line in cost.lines):
+        page.paragraph("Nothing here has a price, so there is no total.")
+    else:
+        page.paragraph("There is no total over several currencies.")
+
+
+def write_notes(page: Page, plan: Plan) -> None:
+    """Conflicts first, then what is missing, then what was assumed; alike ones together."""
+    _write(page, plan, "Conflicts", ((each.text, "", each.about) for each in plan.conflicts))
+    _write(page, plan, "Missing", ((each.what, each.why, each.about) for each in plan.missing))
+    _write(
+        page, plan, "Assumed", ((each.text, each.settle, each.about) for each in plan.assumptions)
+    )
+
+
+def _write(page: Page, plan: Plan, heading: str, notes: Iterable[tuple[str, str, str]]) -> None:
+    together: dict[tuple[str, str], list[str]] = {}
+    for text, settle, about in notes:
+        together.setdefault((text, settle), []).append(about)
+    if not together:
+        return
+    page.heading(heading)
+    for (text, settle), abouts in together.items():
+        page.item(f"{_about(plan, abouts)}: {text}")
+        if settle:
+            page.paragraph(_sentence(settle), indent=3)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def _about(plan: Plan, about: list[str]) -> str:
+    panels = plan.setting.decision.panels
+    if all(each in panels for each in about):
+        return plan.setting.called(about)
+    return listed(about)
