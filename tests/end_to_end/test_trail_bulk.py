@@ -78,8 +78,8 @@ def path(tmp_path_factory):
     [
         ("verify", DECISIONS + 21),
         ("export", DECISIONS + 21),
-        ("1", DECISIONS),
         ("2", DECISIONS),
+        pytest.param("1", DECISIONS, marks=pytest.mark.skipif(not LONG, reason="PREPWRIGHT_LONG")),
     ],
 )
 def test_a_long_record_needs_no_more_memory_than_a_short_one(path, tmp_path, what, entries):
