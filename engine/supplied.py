@@ -34,6 +34,11 @@ def demo_folder() -> Path:
     return _supplied("shared", "demo")
 
 
+def new_shop_folder() -> Path:
+    """The folder of the files a shop starts from. Raises UsageError where it is not installed."""
+    return _supplied("shared", "new-shop")
+
+
 def _supplied(*parts: str) -> Path:
     # A wheel carries the files inside the package; a checkout has them beside it.
     for root in (_PACKAGE / "data", _PACKAGE.parent):

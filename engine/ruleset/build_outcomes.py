@@ -13,7 +13,12 @@ def build_treatments(entries: Entries) -> dict[str, Treatment]:
     """The treatments, lightest first; wrong ones keep their place in the order."""
     return {
         id: Treatment(
-            id, entry.get("title") or id, entry.get("text") or "", depth, entry.get("coats")
+            id,
+            entry.get("title") or id,
+            entry.get("text") or "",
+            depth,
+            entry.get("coats"),
+            entry.name_place,
         )
         for depth, (id, entry) in enumerate(entries.items())
     }

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.answers import read_value
-from engine.decision import Decision, Notice
 from engine.errors import InputError, Problem
 from engine.facts import JobFacts, Sheet, Told
 from engine.quantity import Kind, show_against, to_unit
+from engine.reasoning.components import TREATMENT_PART
 from engine.reasoning.decide import decide, inquiry_for
-from engine.reasoning.evaluate import Evaluation, Known, evaluate
+from engine.reasoning.evaluate import Evaluation, Known, Subject, evaluate
 from engine.reasoning.explain import Explainer
-from engine.reasoning.kleene import Truth
+from engine.reasoning.kleene import NOT_APPLICABLE, UNSURE, State, Truth
+from engine.reasoning.kleene import OPEN as OPEN_STATE
+from engine.reasoning.settling import settle
+from engine.reasoning.witness import Verdict
+from engine.ruleset.case_tests import NOTHING_SEEN, OneWay, Seen, tests_of
 from engine.ruleset.cases import OPEN
 from engine.ruleset.model import About, CaseSpec, FactSpec, Rule, RuleSet, Then
 
@@ -30,12 +34,14 @@ class CaseResult:
     """What came of one case. `failures` holds one explanation for each expectation not met.
 
     `nearness` gives, for every rule the case names as quiet and that is quiet, how many tests
-    keep it from firing: 1 is a near miss.
+    keep it from firing: 1 is a near miss. `seen` tells which tests of the rules held in it and
+    which did not, as far as passing cases run before it left that to be seen.
     """
 
     case: CaseSpec
     failures: tuple[str, ...]
     nearness: Mapping[str, int]
+    seen: Seen = NOTHING_SEEN
 
     @property
     def passed(self) -> bool:
@@ -44,79 +50,132 @@ class CaseResult:
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """Rules that the passing cases leave untested, in the order of the rule set.
+    """What the passing cases leave untested, in the order of the rule set.
 
     `never_fired`: no case fires the rule. `never_near`: no case keeps it quiet by a single test.
+    `one_way`: tests that hold in every case, or in none, by rule.
     """
 
     never_fired: tuple[str, ...]
     never_near: tuple[str, ...]
+    one_way: tuple[OneWay, ...] = ()
 
 
 def run_cases(ruleset: RuleSet) -> list[CaseResult]:
     """Run every worked case of the rule set, in its order."""
-    return [run_case(ruleset, case) for case in ruleset.cases]
+    runner = _Runner(ruleset)
+    return [runner.run(case) for case in ruleset.cases]
 
 
 def coverage(ruleset: RuleSet, results: Iterable[CaseResult]) -> Coverage:
-    """Which rules lack a case that fires them or a near miss."""
+    """Which rules lack a case that fires them or a near miss, and which tests a second way."""
     fired: set[str] = set()
     near: set[str] = set()
+    seen = NOTHING_SEEN
     for result in results:
         if result.passed:
             fired.update(result.case.fires)
             near.update(rule for rule, tests in result.nearness.items() if tests == 1)
+            seen = seen.and_also(result.seen)
     return Coverage(
         never_fired=tuple(rule for rule in ruleset.rules if rule not in fired),
         never_near=tuple(rule for rule in ruleset.rules if rule not in near),
+        one_way=tuple(tests_of(ruleset).one_way(seen)),
     )
 
 
 def run_case(ruleset: RuleSet, case: CaseSpec) -> CaseResult:
     """Run one worked case. A value that cannot be read is a failure of the case."""
-    try:
-        facts = _facts(ruleset, case)
-    except InputError as error:
-        return CaseResult(case, tuple(str(problem) for problem in error.problems), {})
-    run = _Run(ruleset, case, facts)
-    return CaseResult(case, tuple(run.failures()), run.nearness())
+    return _Runner(ruleset).run(case)
 
 
-def _facts(ruleset: RuleSet, case: CaseSpec) -> JobFacts:
-    problems: list[Problem] = []
-    sheets: dict[str, Sheet] = {}
-    for name, raw in (("shop", case.shop), ("car", case.car), ("panel", case.panel)):
-        sheet: dict[str, Told] = {}
-        for fact, value in raw.items():
-            try:
-                sheet[fact] = read_value(ruleset.facts[fact], value, case.place)
-            except InputError as error:
-                problems += error.problems
-        sheets[name] = sheet
-    if problems:
-        raise InputError(problems)
-    # Without a panel every fact gathered over panels would be settled by there being none.
-    return JobFacts(case.id, sheets["shop"], sheets["car"], {PANEL: sheets["panel"]})
+class _Runner:
+    """Runs the cases of one rule set; what cases share is worked out once."""
+
+    def __init__(self, ruleset: RuleSet) -> None:
+        self.ruleset = ruleset
+        self.program = inquiry_for(ruleset).program
+        self.tests = tests_of(ruleset)
+        self.watch = self.tests.watch()
+        self.index = {compiled.rule.id: compiled.index for compiled in self.program.rules}
+        self.giving = {
+            key: [
+                (rule, self.index[rule.id], PANEL if rule.about is About.PANEL else None, given)
+                for rule in ruleset.rules.values()
+                if (given := _given(rule, key))
+            ]
+            for key in ("holds", "cautions", "steps")
+        }
+        # Cases share the values of their base, as the same objects.
+        self._read: dict[tuple[str, int], Told] = {}
+
+    def run(self, case: CaseSpec) -> CaseResult:
+        try:
+            facts = self._facts(case)
+        except InputError as error:
+            return CaseResult(case, tuple(str(problem) for problem in error.problems), {})
+        run = _Run(self, case, facts)
+        failures = tuple(run.failures())
+        seen = NOTHING_SEEN if failures else self.watch.see(run.evaluation, PANEL)
+        return CaseResult(case, failures, run.nearness(), seen)
+
+    def _facts(self, case: CaseSpec) -> JobFacts:
+        problems: list[Problem] = []
+        sheets: dict[str, Sheet] = {}
+        for name, raw in (("shop", case.shop), ("car", case.car), ("panel", case.panel)):
+            sheet: dict[str, Told] = {}
+            for fact, value in raw.items():
+                key = fact, id(value)
+                try:
+                    if key not in self._read:
+                        self._read[key] = read_value(self.ruleset.facts[fact], value, case.place)
+                    sheet[fact] = self._read[key]
+                except InputError as error:
+                    problems += error.problems
+            sheets[name] = sheet
+        if problems:
+            raise InputError(problems)
+        # Without a panel every fact gathered over panels would be settled by there being none.
+        return JobFacts(case.id, sheets["shop"], sheets["car"], {PANEL: sheets["panel"]})
 
 
 class _Run:
-    """One case worked through."""
+    """One case worked through. Words are only looked for where something is not as expected."""
 
-    def __init__(self, ruleset: RuleSet, case: CaseSpec, facts: JobFacts) -> None:
-        self._ruleset = ruleset
+    def __init__(self, runner: _Runner, case: CaseSpec, facts: JobFacts) -> None:
+        self._runner = runner
+        self._ruleset = runner.ruleset
         self._case = case
-        self._program = inquiry_for(ruleset).program
-        self._evaluation: Evaluation = evaluate(self._program, facts)
-        self._explainer = Explainer(self._evaluation)
-        decision = decide(ruleset, facts, ask=False)
-        if "treatment" in case.expect and decision.panels[PANEL].treatment is None:
-            # Only the search for questions shows that no answer can change the treatment.
-            decision = decide(ruleset, facts)
-        self._decision: Decision = decision
+        self.evaluation: Evaluation = evaluate(runner.program, facts)
+        self._explainer = Explainer(self.evaluation)
+        self._outcome = self.evaluation
+        self._settled = settle(runner.program, self.evaluation.panels[PANEL].truths)
+        treatment = self._settled.treatment
+        if "treatment" in case.expect and treatment is None and not any(self._waits_for()):
+            self._complete(facts)
+
+    def _waits_for(self) -> Iterator[str]:
+        """Facts of which some answer can change the treatment that is open."""
+        inquiry, end = inquiry_for(self._ruleset), (PANEL, TREATMENT_PART)
+        for unknown, stake in inquiry.stakes(self.evaluation).items():
+            if end in stake.ends():
+                verdict, _ = inquiry.search(self.evaluation, unknown, *end)
+                if verdict is not Verdict.NEVER:
+                    yield unknown[1]
+
+    def _complete(self, facts: JobFacts) -> None:
+        """Settle a treatment that looks open although no answer can change it, as `decide` does."""
+        completed = inquiry_for(self._ruleset).complete(self.evaluation, PANEL)
+        if completed is not None and decide(self._ruleset, facts).panels[PANEL].treatment:
+            anyway = {PANEL: completed.truths}
+            self._outcome = evaluate(self._runner.program, facts, anyway=anyway)
+            self._settled = settle(self._runner.program, self._outcome.panels[PANEL].truths)
 
     def nearness(self) -> dict[str, int]:
         return {
-            name: len(self._explainer.missing(self._ruleset.rules[name], self._where(name)))
+            name: self._runner.tests.fewest(
+                self._ruleset.rules[name], self.evaluation.subject(self._where(name)).vector
+            )
             for name in self._case.quiet
             if self._truth(name) is False
         }
@@ -128,14 +187,12 @@ class _Run:
         expect = self._case.expect
         if "treatment" in expect:
             yield from self._treatment(str(expect["treatment"]))
-        panel, car = self._decision.panels[PANEL].found, self._decision.car
-        for key, there in (
-            ("holds", _topics(panel.holds, car.holds)),
-            ("cautions", _topics(panel.cautions, car.cautions)),
-            ("steps", {step.step: step.rule for step in (*car.steps, *panel.steps)}),
-        ):
-            yield from self._present(key, _names(expect.get(key)), there)
-            yield from self._absent(key, _names(expect.get(f"no-{key}")), there)
+        for key in ("holds", "cautions", "steps"):
+            wanted, unwanted = _names(expect.get(key)), _names(expect.get(f"no-{key}"))
+            if wanted or unwanted:
+                there = self._there(key)
+                yield from self._present(key, wanted, there)
+                yield from self._absent(key, unwanted, there)
         facts = expect.get("facts")
         if isinstance(facts, Mapping):
             for name, raw in facts.items():
@@ -147,8 +204,7 @@ class _Run:
         return PANEL if self._ruleset.rules[rule].about is About.PANEL else None
 
     def _truth(self, rule: str) -> Truth:
-        index = next(r.index for r in self._program.rules if r.rule.id == rule)
-        return self._evaluation.subject(self._where(rule)).truths[index]
+        return self.evaluation.subject(self._where(rule)).truths[self._runner.index[rule]]
 
     def _rule_failures(self, rules: Iterable[str], expected: Truth) -> Iterator[str]:
         for name in rules:
@@ -169,22 +225,33 @@ class _Run:
     # --- outcomes ------------------------------------------------------------------------------
 
     def _treatment(self, expected: str) -> Iterator[str]:
-        panel = self._decision.panels[PANEL]
-        found = panel.treatment or OPEN
+        found = self._settled.treatment or OPEN
         if found == expected:
             return
         said = f"the treatment should be {expected}, but it is {found}"
-        if panel.treatment is None:
-            possible = ", ".join(panel.possible) or "none"
+        if self._settled.treatment is None:
+            possible = ", ".join(self._settled.possible) or "none"
             yield f"{said} (still possible: {possible}). {self._waiting()}"
             return
-        because = " ".join(f"{why.rule}: {why.text}" for why in panel.because)
-        why_not = "" if expected == OPEN else self._explainer.why_not(PANEL, expected)
+        explainer = Explainer(self._outcome)
+        winners = [self._runner.program.rules[index].rule for index in self._settled.winners]
+        because = " ".join(f"{r.id}: {explainer.wording.because(r, PANEL)}" for r in winners)
+        why_not = "" if expected == OPEN else explainer.why_not(PANEL, expected)
         yield f"{said}. {because} {why_not}".rstrip()
 
     def _waiting(self) -> str:
-        waiting = [asked.fact for asked in self._decision.questions if "treatment" in asked.parts]
-        return f"It waits for {', '.join(waiting)}." if waiting else "No rule decides it."
+        waiting = ", ".join(self._waits_for())
+        return f"It waits for {waiting}." if waiting else "No rule decides it."
+
+    def _there(self, key: str) -> dict[str, str]:
+        """The holds, cautions or steps of car and panel, each with the rule that gives it."""
+        found: dict[str, str] = {}
+        for rule, index, where, gives in self._runner.giving[key]:
+            truth = self._outcome.subject(where).truths[index]
+            if truth is True or (truth is None and rule.applies_while_open and key != "steps"):
+                for name in gives:
+                    found.setdefault(name, rule.id)
+        return found
 
     def _present(
         self, key: str, expected: Iterable[str], there: Mapping[str, str]
@@ -217,25 +284,31 @@ class _Run:
     def _fact(self, name: str, raw: object) -> Iterator[str]:
         spec = self._ruleset.facts[name]
         where = PANEL if spec.about is About.PANEL else None
-        subject = self._evaluation.subject(where)
+        subject = self._outcome.subject(where)
         try:
             told = read_value(spec, raw, self._case.place)
         except InputError as error:
             yield from (str(problem) for problem in error.problems)
             return
         text = self._explainer.wording.state(subject, name)
-        shown = self._decision.panels[PANEL].found if where else self._decision.car
-        fact = shown.facts.get(name)
+        known = self._known(subject, name)
         if told.value is None:
-            if fact is not None:
+            if known is not None:
                 yield f"{name} should not be known, but it is {text}"
-        elif fact is None or not _agrees(spec, told, fact.value):
+        elif known is None or not _agrees(spec, told, known):
             failed = subject.failed.get(name) or subject.refused.get(name)
             wanted = told.written
-            if fact is not None and spec.quantity is not None and told.unit is not None:
+            if known is not None and spec.quantity is not None and told.unit is not None:
                 # Both in the unit of the case and told apart, so that 130 um is not 130 um.
-                text, wanted = _apart(spec.quantity, told, fact.value) or (text, wanted)
+                text, wanted = _apart(spec.quantity, told, known) or (text, wanted)
             yield f"{name} should be {wanted}, but it is {text}" + (f": {failed}" if failed else "")
+
+    def _known(self, subject: Subject, name: str) -> Known | None:
+        slot = self._runner.program.slots[name]
+        state: State = subject.vector[slot]
+        if state is OPEN_STATE or state is UNSURE or state is NOT_APPLICABLE:
+            return None
+        return subject.exact.get(slot, state)
 
 
 def _apart(kind: Kind, told: Told, found: Known) -> tuple[str, str] | None:
@@ -248,15 +321,11 @@ _SHOULD: dict[Truth, str] = {True: "fire", False: "stay quiet", None: "be open"}
 _IS: dict[Truth, str] = {True: "fires", False: "is quiet", None: "is open"}
 
 
-def _topics(*groups: Iterable[Notice]) -> dict[str, str]:
-    return {notice.topic: notice.rule for group in groups for notice in group}
-
-
 def _names(raw: object) -> tuple[str, ...]:
     return tuple(str(name) for name in raw) if isinstance(raw, list | tuple) else ()
 
 
-def _given(rule: Rule, key: str) -> Collection[str]:
+def _given(rule: Rule, key: str) -> tuple[str, ...]:
     then: Then = rule.then
     return {"holds": then.holds, "cautions": then.cautions, "steps": then.steps}[key]
 
@@ -275,4 +344,4 @@ def _agrees(spec: FactSpec, told: Told, found: Known) -> bool:
     return abs(to_unit(found, spec.quantity, told.unit) - wanted) <= half
 
 
-__all__ = ["CaseResult", "Coverage", "coverage", "run_case", "run_cases"]
+__all__ = ["CaseResult", "Coverage", "OneWay", "coverage", "run_case", "run_cases"]

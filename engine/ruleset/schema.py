@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from engine.document import Document, Path_
 from engine.errors import Problem
+from engine.ruleset.quick_shape import Look, quick_look
 from engine.ruleset.wording import Flaw, Wording
 from engine.supplied import schema_folder
 
@@ -24,6 +25,8 @@ _COMMON = "common.schema.json"
 
 def shape_problems(document: Document, schema: str) -> list[tuple[Path_, Problem]]:
     """The problems of a document against the schema of that name, each with the path it spoils."""
+    if _quick(schema)(document.data):
+        return []
     flaws = [
         Flaw(
             path=tuple(error.absolute_path),
@@ -46,14 +49,36 @@ def _schema(name: str) -> dict[str, Any]:
 
 @cache
 def _validator(name: str) -> Draft202012Validator:
-    # Slow to import, and needed by nothing else.
+    # Slow to import, and needed only where something is wrong.
     from jsonschema import Draft202012Validator
 
+    return Draft202012Validator(_whole(name))
+
+
+@cache
+def _quick(name: str) -> Look:
+    return quick_look(_whole(name))
+
+
+@cache
+def _whole(name: str) -> dict[str, Any]:
     schema, common = _schema(f"{name}.schema.json"), _schema(_COMMON)["$defs"]
     defs = {**common, **schema.get("$defs", {})}
     whole = _inlined(schema, defs, frozenset())
     assert isinstance(whole, dict)
-    return Draft202012Validator({**whole, "$defs": defs})
+    return {**whole, "$defs": _local(defs)}
+
+
+def _local(part: Any) -> Any:
+    """A part whose references point into the schema it stands in."""
+    if isinstance(part, list):
+        return [_local(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    found = {key: _local(value) for key, value in part.items()}
+    if isinstance(found.get("$ref"), str):
+        found["$ref"] = f"#/$defs/{found['$ref'].rpartition('/')[2]}"
+    return found
 
 
 def _inlined(part: object, defs: Mapping[str, Any], inside: frozenset[str]) -> object:

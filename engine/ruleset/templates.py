@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 
 
 def placeholders(text: str) -> Iterator[str]:
     """The names in braces, in order."""
-    for found in _PLACEHOLDER.finditer(text):
+    for found in PLACEHOLDER.finditer(text):
         yield found[1].strip()
 
 
 def stray_brace(text: str) -> bool:
     """Whether a brace stands outside every placeholder."""
-    rest = _PLACEHOLDER.sub("", text)
+    rest = PLACEHOLDER.sub("", text)
     return "{" in rest or "}" in rest

@@ -54,7 +54,9 @@ def test_every_diagnostic_has_a_bad_file() -> None:
     source = "".join(
         path.read_text("utf-8") for path in Path(engine.ruleset.__file__).parent.glob("*.py")
     )
-    called = re.findall(r"(?:\.add|Problem|_problem)\(\s*f?\"([a-z{}-]+)\"", source)
+    called = re.findall(
+        r"(?:\.add|Problem|_problem|error|warning|Finding)\(\s*f?\"([a-z{}-]+)\"", source
+    )
     codes = {code for code in called if "{" not in code}
     codes |= {f"unknown-{what}" for what in re.findall(r"\.unknown\(\s*\"(\w+)\"", source)}
     codes |= {f"unknown-{what}" for what in ("hold", "caution", "step")}
@@ -62,7 +64,13 @@ def test_every_diagnostic_has_a_bad_file() -> None:
     assert len(codes) > 40
     texts = expected_texts("bad_rulesets", "bad_shops", "bad_checks")
     shown = set(re.findall(r"\[([a-z-]+)\]$", texts, re.M))
-    elsewhere = {"more-problems", "no-rule-set", "not-as-described", "reckoning-lacks-table"}
+    elsewhere = {
+        "more-problems",
+        "no-rule-set",
+        "not-a-line-of-its-own",
+        "not-as-described",
+        "reckoning-lacks-table",
+    }
     assert codes - shown == elsewhere
 
 

@@ -1,0 +1,88 @@
+"""`prepwright rules show` and `list`: what the rules say, in plain English."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from cli.options import plain_option, ruleset_option, width_option
+
+_json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
+
+
+@click.command()
+@click.argument("name")
+@ruleset_option
+@_json_option
+@plain_option
+@width_option
+def show(
+    name: str, ruleset_folder: Path | None, as_json: bool, plain: bool, width: int | None
+) -> None:
+    """Explain NAME: a rule, limit, fact, step, hold, caution or treatment.
+
+    A rule is shown with what it tests and gives, who it beats and is beaten by, its worked cases,
+    its source and what the shop changed; anything else with the rules that use it.
+    """
+    from cli.consult import load
+    from cli.output.jsontext import write_json
+    from cli.output.parts_text import part_json, part_text
+    from cli.output.style import style_for_stdout
+    from engine.errors import UsageError, did_you_mean
+    from engine.ruleset.relations import names_of, parts_named
+
+    ruleset = load(ruleset_folder, with_cases=True)
+    found = parts_named(ruleset, name)
+    if not found:
+        fix = did_you_mean(name, names_of(ruleset)) or (
+            "`prepwright rules list` names the rules, with --limits or --facts the others."
+        )
+        raise UsageError(f"nothing in {ruleset.name} is called `{name}`. {fix}")
+    if as_json:
+        write_json([part_json(ruleset, part) for part in found])
+        return
+    style = style_for_stdout(plain=plain, width=width)
+    sys.stdout.write("\n".join(part_text(ruleset, part, style) for part in found))
+
+
+@click.command("list")
+@click.option("--topic", metavar="TOPIC", help="Only the rules of this topic (their file).")
+@click.option("--limits", "what", flag_value="limits", help="List the limits instead.")
+@click.option("--facts", "what", flag_value="facts", help="List the facts instead.")
+@click.option("--shop", "only_shop", is_flag=True, help="Only what the shop changed or added.")
+@ruleset_option
+@_json_option
+@plain_option
+@width_option
+def list_parts(
+    topic: str | None,
+    what: str | None,
+    only_shop: bool,
+    ruleset_folder: Path | None,
+    as_json: bool,
+    plain: bool,
+    width: int | None,
+) -> None:
+    """List the rules by topic, or the limits or facts."""
+    from cli.consult import load
+    from cli.output.jsontext import write_json
+    from cli.output.parts_list import listing
+    from cli.output.style import style_for_stdout
+    from engine.errors import UsageError, did_you_mean
+
+    if topic is not None and what is not None:
+        raise click.UsageError("only rules have a topic; leave --topic out")
+    ruleset = load(ruleset_folder)
+    topics = dict.fromkeys(rule.topic for rule in ruleset.rules.values())
+    if topic is not None and topic not in topics:
+        fix = did_you_mean(topic, topics) or f"The topics are: {', '.join(topics)}."
+        raise UsageError(f"there is no topic `{topic}`. {fix}")
+    if only_shop and ruleset.shop is None:
+        raise UsageError(f"{ruleset.name} is no shop's rule set; name the shop's with --ruleset")
+    found = listing(ruleset, what or "rules", topic=topic, only_shop=only_shop)
+    if as_json:
+        write_json(found.as_json())
+        return
+    sys.stdout.write(found.text(style_for_stdout(plain=plain, width=width)))

@@ -1,0 +1,93 @@
+"""What the checker has to say of a rule set that loads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from engine.errors import Place, Problem
+from engine.ruleset.model import Reviewed
+
+
+class Severity(StrEnum):
+    """An error fails the check; a warning is worth a look."""
+
+    ERROR = "error"
+    WARNING = "warning"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found: where, what, and what would be right.
+
+    `names` are the parts it is about, by which `reviewed.yaml` lets it stand; `more` holds
+    further lines, such as what happened instead.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    place: Place
+    fix: str | None = None
+    names: tuple[str, ...] = ()
+    more: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        mark = "" if self.severity is Severity.ERROR else "warning: "
+        lines = [f"{self.place}: {mark}{self.message} [{self.code}]"]
+        lines += [f"    {line}" for line in (*self.more, self.fix) if line]
+        return "\n".join(lines)
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "code": self.code,
+            "severity": str(self.severity),
+            "message": self.message,
+            "file": self.place.file,
+            "line": self.place.line,
+            "column": self.place.column,
+            "more": list(self.more),
+            "fix": self.fix,
+            "names": list(self.names),
+        }
+
+
+def error(
+    code: str, message: str, place: Place, fix: str | None = None, names: Iterable[str] = ()
+) -> Finding:
+    return Finding(code, Severity.ERROR, message, place, fix, tuple(names))
+
+
+def warning(
+    code: str, message: str, place: Place, fix: str | None = None, names: Iterable[str] = ()
+) -> Finding:
+    return Finding(code, Severity.WARNING, message, place, fix, tuple(names))
+
+
+def of_problem(problem: Problem) -> Finding:
+    """A problem that kept the rule set from loading, as a finding."""
+    place = problem.place or Place("", 1, 1)
+    return Finding(problem.code, Severity.ERROR, problem.message, place, problem.fix)
+
+
+def without_reviewed(
+    findings: Iterable[Finding], reviewed: Iterable[Reviewed]
+) -> tuple[list[Finding], list[Reviewed]]:
+    """The findings that nobody let stand, and the reviews that no finding answers to."""
+    left: list[Finding] = []
+    reviews = list(reviewed)
+    answered: set[int] = set()
+    for finding in findings:
+        matching = [
+            index
+            for index, review in enumerate(reviews)
+            if review.finding == finding.code
+            and finding.names
+            and set(finding.names) <= set(review.names)
+        ]
+        answered.update(matching)
+        if not matching:
+            left.append(finding)
+    return left, [review for index, review in enumerate(reviews) if index not in answered]
