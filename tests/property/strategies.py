@@ -201,7 +201,7 @@ class _Builder:
         by_car = about is not About.PANEL
         if draw(_sometimes()):
             spec = replace(spec, ask_when=self.condition(by_car=by_car))
-        if draw(_rarely()):
+        if draw(_sometimes()):
             when = self.condition(by_car=by_car)
             spec = replace(spec, refusal=Refusal(when, "It cannot be.") if when else None)
         self.facts[spec.id] = spec

@@ -67,11 +67,14 @@ class Completions:
         for several in product(*self.answers.values()):
             completion = dict(zip(self.answers, several, strict=True))
             reference = Reference(self._ruleset, self._job, completion)
-            yield completion, {
-                (where, part): state
-                for where in (None, *self._job.panels)
-                for part, state in reference.parts(where).items()
-            }
+            yield (
+                completion,
+                {
+                    (where, part): state
+                    for where in (None, *self._job.panels)
+                    for part, state in reference.parts(where).items()
+                },
+            )
 
 
 def _settled_by(spec: FactSpec, told: Told | None, unsure: bool) -> bool:
@@ -183,5 +186,3 @@ def test_what_is_settled_is_so_in_every_completion(given_) -> None:
             if complete is not None:
                 then = settle(inquiry.program, complete.truths)
                 assert then.gap or then.treatment in named
-
-
