@@ -18,8 +18,8 @@ from tests.unit.test_trail_replay import RULES, a_job
 from tests.unit.trail_sample import SetClock
 
 LONG = os.environ.get("PREPWRIGHT_LONG") == "1"
-DECISIONS = 100_000 if LONG else 3_000
-MOST_GROWTH = 12_000
+DECISIONS = 100_000 if LONG else 2_000
+MOST_GROWTH = 8_000
 """Kilobytes a process may grow between a tenth of the work and its end."""
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="ru_maxrss is read in kilobytes")

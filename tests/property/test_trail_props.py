@@ -37,9 +37,9 @@ from engine.trail.seal import Seal
 from tests.unit.trail_sample import SetClock, filled, rows, tables, without_protection
 
 LONG = os.environ.get("PREPWRIGHT_LONG") == "1"
-MANY = 2_000 if LONG else 60
+MANY = 2_000 if LONG else 40
 TAMPERINGS = 20_000 if LONG else 2_500
-FLIPS = 20_000 if LONG else 1_500
+FLIPS = 20_000 if LONG else 1_000
 
 texts = st.text(st.characters(exclude_categories=["Cs"]))
 numbers = st.integers(-(2**53) + 1, 2**53 - 1) | st.floats(allow_nan=False, allow_infinity=False)
@@ -60,7 +60,7 @@ HOSTILE = [
     "e\u0301 \u00e9 \ud7ff \ue000 \U0010ffff \ufeff",
     "=cmd|' /C calc'!A0",
     "x" * 1_000_000,
-    "\u00e4\U0001f6d1" * 100_000,
+    "\u00e4\U0001f6d1" * 50_000,
 ]
 
 
