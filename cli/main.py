@@ -25,7 +25,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "found": ("cli.commands.found", "Record a surprise in the middle of the work."),
     "jobs": ("cli.commands.jobs", "List the jobs in the shop's store."),
     "trail": ("cli.commands.trail", "Show, verify, replay, export or import the record."),
-    "readings": ("cli.commands.readings", "Take a gauge's readings from a table into a job file."),
+    "readings": ("cli.commands.readings", "Take readings that a gauge or a spreadsheet exported."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
 }

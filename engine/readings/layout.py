@@ -1,0 +1,423 @@
+"""Walks through the rows of a file and sorts out what each is: heading, reading, check, statistic.
+
+Nothing is reckoned here. Every reading leaves with the cell it stands in and the cell that names
+its panel, and whatever is not taken is named.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from engine.errors import Place, Problem
+from engine.plaintext import quoted
+from engine.readings.cells import CellReader, Holds, is_unit
+from engine.readings.columns import DETAILS, LABELS, Column, Layout, Table, TableBuilder, place_of
+from engine.readings.headings import BRACKETS, HeadingFinder
+from engine.readings.laid import Claim, Laid, Observation, lines, no_reading, shown
+from engine.readings.panels import Certainty, PanelMatcher
+from engine.readings.table import Cell, Row
+from engine.readings.words import CheckLabel, When, WordFinder
+
+_IN_FRONT = re.compile(r"([^:=0-9][^:=]*?)\s*[:=]\s*(\S.*)")
+_STATISTIC = re.compile(r"([^\d:=]*?[^\d:=\s])\s*[:=]?\s*([+-]?[0-9.,]+\s*[^\s0-9]*)")
+_ABOUT_FILE = (*DETAILS, "unit", "batch", "panel", "number", "remark")
+_OF_BLOCK = ("panel", "batch", "time")
+
+
+def lay_out(
+    rows: Sequence[Row],
+    matcher: PanelMatcher,
+    words: WordFinder,
+    cells: CellReader,
+) -> Laid:
+    """What the rows of a file are. Raises ReadingsError where columns cannot be told apart."""
+    return _Walk(rows, matcher, words, cells).walk()
+
+
+class _Walk:
+    def __init__(
+        self,
+        rows: Sequence[Row],
+        matcher: PanelMatcher,
+        words: WordFinder,
+        cells: CellReader,
+    ) -> None:
+        self._rows = rows
+        self._matcher = matcher
+        self._words = words
+        self._cells = cells
+        self._finder = HeadingFinder(rows, words, cells, matcher)
+        self._builder = TableBuilder(words, cells, matcher)
+        self._laid = Laid()
+        self._table: Table | None = None
+        self._about: dict[str, Cell] = {}
+        self._panel: Cell | None = None
+        self._inherited: list[int] = []
+        self._block = 0
+        self._read_in_block = False
+        self._gap = True
+        self._below_label: Cell | None = None
+        self._unused: list[tuple[Place, str]] = []
+
+    def walk(self) -> Laid:
+        for index, row in enumerate(self._rows):
+            if not row:
+                self._gap = True
+                self._below_label = None
+            elif not (
+                self._metadata(index, row)
+                or self._statistics(row)
+                or self._units(row)
+                or self._heading(index, row)
+                or self._data(row)
+            ):
+                self._leave_out(row)
+        self._laid.left_out += self._unused
+        if self._inherited:
+            self._laid.doubtful.append(
+                Problem(
+                    "panel-above",
+                    f"no panel stands in {lines(self._inherited)}; the one above is taken",
+                    Place(self._file, self._inherited[0], 1),
+                    "Write the panel in every line if that is wrong.",
+                )
+            )
+        return self._laid
+
+    @property
+    def _file(self) -> str:
+        return next(place_of(row).file for row in self._rows if row)
+
+    # --- lines above the readings ---------------------------------------------------------------
+
+    def _metadata(self, index: int, row: Row) -> bool:
+        """A line that tells of the readings below: `Serial no; 12`, `Batch: bonnet`."""
+        filled = [cell for cell in row if cell.text]
+        pair = self._pair(filled)
+        if pair is None:
+            return False
+        key, value = pair
+        roles = [role for role in self._words.roles(key.text) if role in _ABOUT_FILE]
+        if not roles:
+            return False
+        unit = roles[0] == "unit" and is_unit(value.text)
+        if len(filled) == 2 and not unit:
+            heading = self._words.heading(value.text).roles
+            if heading or self._finder.heads_numbers(index, row):
+                return False
+        self._begin_block()
+        self._tell(roles[0], key, value)
+        self._gap = True
+        return True
+
+    def _pair(self, filled: list[Cell]) -> tuple[Cell, Cell] | None:
+        if len(filled) == 2:
+            return filled[0], filled[1]
+        found = _IN_FRONT.fullmatch(filled[0].text) if len(filled) == 1 else None
+        if not found:
+            return None
+        place = filled[0].place
+        after = Place(place.file, place.line, place.column + found.start(2))
+        return Cell(found[1], place), Cell(found[2], after)
+
+    def _tell(self, role: str, key: Cell, value: Cell) -> None:
+        if self._cells.read(value.text).holds is Holds.FORMULA:
+            what = f"{quoted(key.text)}: a formula"
+            self._laid.left_out.append((value.place, what))
+            return
+        if role == "time" and role in self._about:
+            earlier = self._about[role]
+            value = Cell(f"{earlier.text} {value.text}", earlier.place)
+        self._about[role] = value
+        self._laid.about[role] = value.text
+        self._unused.append((value.place, f"said after the readings: {key.text}: {value.text}"))
+        if role in ("panel", "batch"):
+            self._laid.batches[self._block] = value
+            self._panel = value if role == "panel" else None
+
+    def _begin_block(self) -> None:
+        """What was told of earlier readings alone does not hold for the next ones."""
+        if self._read_in_block:
+            self._block += 1
+            self._read_in_block = False
+            self._panel = None
+            for role in _OF_BLOCK:
+                self._about.pop(role, None)
+
+    # --- statistics -----------------------------------------------------------------------------
+
+    def _statistics(self, row: Row) -> bool:
+        """A line of what was reckoned from readings."""
+        filled = [(index, cell) for index, cell in enumerate(row) if cell.text]
+        (_, label), *others = filled
+        if self._below_label and not self._gap and all(map(self._measured, row)):
+            self._reckoned_below(self._below_label, row)
+            return True
+        kind = self._words.statistic(label.text)
+        if kind is not None and all(self._measured(cell) for _, cell in others):
+            self._below_label = None if others else label
+            for index, cell in others:
+                self._claim(kind, cell, self._panel_above(index))
+            self._left_out_statistic(row)
+            return True
+        found = _STATISTIC.fullmatch(label.text) if len(filled) == 1 else None
+        kind = self._words.statistic(found[1]) if found else None
+        if found is None or kind is None:
+            return False
+        self._claim(kind, Cell(found[2], label.place), None)
+        self._left_out_statistic(row)
+        return True
+
+    def _reckoned_below(self, label: Cell, row: Row) -> None:
+        """Numbers below a word for statistics that stands alone are likely to be those."""
+        self._left_out_statistic(row)
+        message = f"the numbers below {quoted(label.text)} are left out as statistics"
+        if any(doubt.message == message for doubt in self._laid.doubtful):
+            return
+        fix = "If they are readings, put an empty line or a heading above them."
+        problem = Problem("numbers-left-out", message, place_of(row), fix)
+        self._laid.doubtful.append(problem)
+
+    def _panel_above(self, index: int) -> Cell | None:
+        table = self._table
+        if table is None or table.layout is not Layout.COLUMNS:
+            return None
+        return next((_named(each) for each in table.values if each.index == index), None)
+
+    def _claim(self, kind: str, cell: Cell, panel: Cell | None) -> None:
+        content = self._cells.read(cell.text)
+        if kind != "other" and content.holds is Holds.READINGS and len(content.numbers) == 1:
+            claim = Claim(kind, cell, content.numbers[0], panel, self._block)
+            self._laid.claims.append(claim)
+
+    def _left_out_statistic(self, row: Row) -> None:
+        self._laid.left_out.append((place_of(row), f"statistics: {shown(row)}"))
+
+    def _measured(self, cell: Cell) -> bool:
+        held = self._cells.read(cell.text).holds
+        return held in (Holds.READINGS, Holds.NOTHING, Holds.OUT_OF_RANGE) or is_unit(cell.text)
+
+    # --- headings -------------------------------------------------------------------------------
+
+    def _units(self, row: Row) -> bool:
+        """A line of nothing but units, right below a heading."""
+        table = self._table
+        if table is None or self._read_in_block or table.units:
+            return False
+        filled = {index: cell for index, cell in enumerate(row) if cell.text}
+        if not all(is_unit(cell.text.strip(BRACKETS)) for cell in filled.values()):
+            return False
+        table.units = {
+            index: Cell(cell.text.strip(BRACKETS), cell.place) for index, cell in filled.items()
+        }
+        return True
+
+    def _heading(self, index: int, row: Row) -> bool:
+        below = self._finder.rows_headed(index, row, fresh=self._gap)
+        if below is None:
+            return False
+        self._begin_block()
+        if self._table is not None and self._about.get("panel") is None:
+            self._panel = None
+        self._table = self._builder.under(row, below)
+        self._table.block = self._block
+        self._laid.assumed += self._table.assumed
+        self._laid.doubtful += self._table.doubtful
+        self._laid.layouts[self._table.layout] = None
+        self._gap = False
+        return True
+
+    # --- readings -------------------------------------------------------------------------------
+
+    def _data(self, row: Row) -> bool:
+        if self._table is None:
+            self._table = self._builder.without_heading(row)
+            if self._table is None:
+                return False
+            self._laid.layouts[self._table.layout] = None
+            self._laid.assumed.append(f"no heading: {self._table.layout}")
+        table = self._table
+        values = list(self._values(table, row))
+        if table.layout is Layout.STATISTICS:
+            self._left_out_statistic(row)
+            return True
+        measured = [
+            self._cells.read(cell.text).holds in (Holds.READINGS, Holds.OUT_OF_RANGE)
+            for _, cell in values
+        ]
+        labels = {role: self._first(table, role, row) for role in LABELS}
+        if not any(measured) and not self._ought_to_read(values, labels):
+            return False
+        if self._is_statistic(labels, values):
+            self._left_out_statistic(row)
+            return True
+        self._too_wide(table, row)
+        check = self._check(labels)
+        panel = None if check else self._panel_of(table, labels["panel"], row)
+        for column, cell in values:
+            self._value(table, column, cell, row, labels, check, panel)
+        self._gap = False
+        self._read_in_block = True
+        self._unused.clear()
+        return True
+
+    def _values(self, table: Table, row: Row) -> Iterator[tuple[Column | None, Cell]]:
+        if table.open_from is not None:
+            for cell in row[table.open_from :]:
+                yield None, cell
+            return
+        for column in table.values:
+            if column.index < len(row):
+                yield column, row[column.index]
+
+    def _first(self, table: Table, role: str, row: Row) -> Cell | None:
+        """The cell of the first column of that role, if anything stands in it."""
+        cells = (row[column.index] for column in table.of(role) if column.index < len(row))
+        return next((cell for cell in cells if cell.text), None)
+
+    def _ought_to_read(
+        self, values: list[tuple[Column | None, Cell]], labels: Mapping[str, Cell | None]
+    ) -> bool:
+        """Whether a line without any reading was meant to have one: a slip must not go unseen."""
+        texts = [cell.text for _, cell in values if cell.text]
+        held = [self._cells.read(text).holds for text in texts]
+        if Holds.FORMULA in held or any(re.match(r"[+-]?[.,]?[0-9]", text) for text in texts):
+            return True
+        panel = labels["panel"]
+        named = panel is not None and self._matcher.match(panel.text).panel is not None
+        return named and Holds.TEXT in held
+
+    def _is_statistic(
+        self, labels: Mapping[str, Cell | None], values: list[tuple[Column | None, Cell]]
+    ) -> bool:
+        for role in ("spot", "number", "remark", "panel"):
+            label = labels[role]
+            kind = self._words.statistic(label.text) if label else None
+            if label is None or kind is None or self._matcher.match(label.text).panel:
+                continue
+            panel = labels["panel"] if role != "panel" else None
+            for column, cell in values:
+                by_column = self._table is not None and self._table.layout is Layout.COLUMNS
+                self._claim(kind, cell, _named(column) if by_column and column else panel)
+            return True
+        return False
+
+    def _check(self, labels: Mapping[str, Cell | None]) -> CheckLabel | None:
+        """What the labels of a line say of a gauge check."""
+        for role in LABELS:
+            label = labels[role]
+            if label is None:
+                continue
+            sure = (Certainty.CERTAIN, Certainty.TOLD)
+            if role == "panel" and self._matcher.match(label.text).certainty in sure:
+                continue
+            found = self._words.check(label.text)
+            if found is not None:
+                return self._with_remark(found, labels)
+        return None
+
+    def _with_remark(self, found: CheckLabel, labels: Mapping[str, Cell | None]) -> CheckLabel:
+        """A check whose other cells say on what or when it was made."""
+        texts = dict.fromkeys(cell.text for cell in labels.values() if cell is not None)
+        whole = self._words.check(" ".join(texts)) if len(texts) > 1 else None
+        return whole or found
+
+    def _panel_of(self, table: Table, named: Cell | None, row: Row) -> Cell | None:
+        if next(table.of("panel"), None) is None:
+            return self._about.get("panel") or self._about.get("batch")
+        if named is not None:
+            self._panel = named
+        elif self._panel is not None:
+            self._inherited.append(place_of(row).line)
+        return self._panel
+
+    def _value(
+        self,
+        table: Table,
+        column: Column | None,
+        cell: Cell,
+        row: Row,
+        labels: Mapping[str, Cell | None],
+        check: CheckLabel | None,
+        panel: Cell | None,
+    ) -> None:
+        content = self._cells.read(cell.text)
+        if content.holds is Holds.NOTHING:
+            return
+        if content.holds in (Holds.TEXT, Holds.FORMULA):
+            self._laid.problems.append(no_reading(cell, content))
+            return
+        if table.layout is Layout.COLUMNS and column is not None and check is None:
+            check = self._words.check(column.cell.text, alone=True)
+            if check is not None and self._matcher.match(column.heading.name).panel:
+                check = None
+            if check is not None:
+                check = replace(check, when=check.when or When.BETWEEN)
+            panel = _named(column)
+        spot = labels["spot"].text if labels["spot"] else None
+        if spot is None and table.layout is Layout.ROWS and column is not None:
+            by_heading = "spot" in column.heading.roles or column.heading.number is None
+            spot = column.heading.name if by_heading else None
+        self._laid.observations.append(
+            Observation(
+                cell,
+                content,
+                None if check else panel,
+                spot,
+                self._unit(table, column, row),
+                check,
+                self._details(table, row),
+                self._block,
+            )
+        )
+
+    def _unit(self, table: Table, column: Column | None, row: Row) -> tuple[str, Place] | None:
+        own = self._first(table, "unit", row)
+        if own is not None:
+            return own.text, own.place
+        if column is not None and column.index in table.units:
+            cell = table.units[column.index]
+            return cell.text, cell.place
+        if column is not None and column.unit is not None:
+            return column.unit, column.cell.place
+        told = self._about.get("unit")
+        return (told.text, told.place) if told else None
+
+    def _details(self, table: Table, row: Row) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for role in DETAILS:
+            cells = (row[each.index] for each in table.of(role) if each.index < len(row))
+            texts = [
+                cell.text
+                for cell in cells
+                if cell.text and self._cells.read(cell.text).holds is not Holds.FORMULA
+            ]
+            if texts:
+                found[role] = " ".join(texts)
+            elif role in self._about:
+                found[role] = self._about[role].text
+        return found
+
+    def _too_wide(self, table: Table, row: Row) -> None:
+        width = table.width
+        extra = [] if width is None else [cell for cell in row[width:] if cell.text]
+        if extra:
+            self._laid.problems.append(
+                Problem(
+                    "more-cells-than-headings",
+                    f"{quoted(extra[0].text)} stands under no heading",
+                    extra[0].place,
+                    "Put text and numbers that hold the separator in quotes, or use another "
+                    "separator; a decimal comma cannot stand between commas.",
+                )
+            )
+
+    def _leave_out(self, row: Row) -> None:
+        self._laid.left_out.append((place_of(row), shown(row)))
+
+
+def _named(column: Column) -> Cell:
+    """The name in a heading, without its unit."""
+    return Cell(column.heading.name, column.cell.place)
