@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import select
 import subprocess
 import time
@@ -162,6 +161,7 @@ def test_the_record_holds_readings_between_their_checks(prepwright, job, table, 
     assert "--replace" in again.stderr.decode()
 
 
+@pytest.mark.skipif(os.name == "nt", reason="POSIX terminals")
 @pytest.mark.parametrize(("answer", "taken"), [(b"y\n", True), (b"\n", False)])
 def test_on_a_terminal_it_asks(job, table, answer, taken):
     before = job.read_bytes()
@@ -174,6 +174,8 @@ def test_on_a_terminal_it_asks(job, table, answer, taken):
 
 def on_a_terminal(arguments: list[str], answer: bytes) -> tuple[int, str]:
     """Runs the command on a terminal of its own and answers its first question."""
+    import pty
+
     ours, theirs = pty.openpty()
     run = subprocess.Popen(
         [str(COMMAND), *arguments],
