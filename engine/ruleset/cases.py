@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from engine.errors import Place
 from engine.ruleset.entries import Entries, Entry
 from engine.ruleset.model import About, CaseSpec, FactSpec
 from engine.ruleset.report import Report, near
@@ -64,38 +65,54 @@ def _cases(cases: Entries, bases: Entries, known: Known, report: Report) -> Iter
             quiet=tuple(entry.get("quiet") or ()),
             open=tuple(entry.get("open") or ()),
             expect=entry.get("expect") or {},
+            beside=tuple(
+                _without_absent({**sheets[About.PANEL], **other})
+                for other in entry.get("beside") or ()
+            ),
         )
 
 
 def _merged(base: Entry | None, entry: Entry, about: About) -> dict[str, Any]:
     both = {**(base.get(about) or {} if base else {}), **(entry.get(about) or {})}
-    return {fact: value for fact, value in both.items() if value != ABSENT}
+    return _without_absent(both)
+
+
+def _without_absent(sheet: Mapping[str, Any]) -> dict[str, Any]:
+    return {fact: value for fact, value in sheet.items() if value != ABSENT}
 
 
 def _check_sheets(entry: Entry, known: Known, report: Report) -> None:
     for about in _SHEETS:
         for fact in entry.get(about) or ():
-            place = entry.key_place(about, fact)
-            if fact not in known.facts:
-                report.unknown("fact", fact, known.facts, place)
-                continue
-            spec = known.facts[fact]
-            if spec is None:
-                continue
-            if not spec.told:
-                report.add(
-                    "not-told",
-                    f"`{fact}` is worked out and cannot be told",
-                    place,
-                    "Give the facts it is worked out from; expect it under `expect: {facts: ...}`.",
-                )
-            elif spec.about is not about:
-                report.add(
-                    "wrong-sheet",
-                    f"`{fact}` is about the {spec.about} and stands under `{about}`",
-                    place,
-                    f"Move it under `{spec.about}`.",
-                )
+            _check_told(fact, about, entry.key_place(about, fact), known, report)
+    for index, other in enumerate(entry.get("beside") or ()):
+        for fact in other:
+            place = entry.key_place("beside", index, fact)
+            _check_told(fact, About.PANEL, place, known, report)
+
+
+def _check_told(fact: str, about: About, place: Place, known: Known, report: Report) -> None:
+    """A fact stands on the sheet it belongs to, and is one that people tell."""
+    if fact not in known.facts:
+        report.unknown("fact", fact, known.facts, place)
+        return
+    spec = known.facts[fact]
+    if spec is None:
+        return
+    if not spec.told:
+        report.add(
+            "not-told",
+            f"`{fact}` is worked out and cannot be told",
+            place,
+            "Give the facts it is worked out from; expect it under `expect: {facts: ...}`.",
+        )
+    elif spec.about is not about:
+        report.add(
+            "wrong-sheet",
+            f"`{fact}` is about the {spec.about} and stands under `{about}`",
+            place,
+            f"Move it under `{spec.about}`.",
+        )
 
 
 def _check_rules(entry: Entry, known: Known, report: Report) -> None:

@@ -412,7 +412,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class CaseSpec:
-    """A worked case: facts in, expected outcomes out. Facts stay as written until it is run."""
+    """A worked case: facts in, expected outcomes out. Facts stay as written until it is run.
+
+    `beside` holds the facts of the other panels of the vehicle, one mapping a panel.
+    """
 
     id: str
     place: Place
@@ -424,6 +427,7 @@ class CaseSpec:
     quiet: tuple[str, ...]
     open: tuple[str, ...]
     expect: Mapping[str, object]
+    beside: tuple[Mapping[str, object], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,9 @@ from engine.ruleset.model import About, CaseSpec, FactSpec, Rule, RuleSet, Then
 PANEL = "the panel"
 """What the panel of a worked case is called."""
 
+BESIDE = "panel {} beside it"
+"""What the other panels of its vehicle are called."""
+
 _DECIMALS = re.compile(r"\d*\.(\d+)")
 
 
@@ -121,22 +124,26 @@ class _Runner:
 
     def _facts(self, case: CaseSpec) -> JobFacts:
         problems: list[Problem] = []
-        sheets: dict[str, Sheet] = {}
-        for name, raw in (("shop", case.shop), ("car", case.car), ("panel", case.panel)):
-            sheet: dict[str, Told] = {}
+
+        def sheet(raw: Mapping[str, object]) -> Sheet:
+            told: dict[str, Told] = {}
             for fact, value in raw.items():
                 key = fact, id(value)
                 try:
                     if key not in self._read:
                         self._read[key] = read_value(self.ruleset.facts[fact], value, case.place)
-                    sheet[fact] = self._read[key]
+                    told[fact] = self._read[key]
                 except InputError as error:
-                    problems += error.problems
-            sheets[name] = sheet
+                    problems.extend(error.problems)
+            return told
+
+        # Without a panel every fact gathered over panels would be settled by there being none.
+        panels = {PANEL: sheet(case.panel)}
+        panels |= {BESIDE.format(n): sheet(raw) for n, raw in enumerate(case.beside, start=1)}
+        facts = JobFacts(case.id, sheet(case.shop), sheet(case.car), panels)
         if problems:
             raise InputError(problems)
-        # Without a panel every fact gathered over panels would be settled by there being none.
-        return JobFacts(case.id, sheets["shop"], sheets["car"], {PANEL: sheets["panel"]})
+        return facts
 
 
 class _Run:
