@@ -32,20 +32,31 @@ def measured_all(name: str, values: Iterable[Number | None], how: str) -> tuple[
 
 def mean_of(values: Sequence[Fraction]) -> Fraction:
     """Arithmetic mean of at least one value."""
-    return sum(values, Fraction(0)) / len(values)
+    whole, unit = in_whole(values)
+    return Fraction(sum(whole), unit * len(whole))
 
 
 def median_of(values: Iterable[Fraction]) -> Fraction:
     """Middle value, or the mean of the two middle values, of at least one value."""
+    whole, unit = in_whole(tuple(values))
+    return median_of_whole(whole) / unit
+
+
+def median_of_whole(values: Sequence[int]) -> Fraction:
+    """As `median_of`, of whole numbers."""
     ordered = sorted(values)
     middle, odd = divmod(len(ordered), 2)
-    return ordered[middle] if odd else (ordered[middle - 1] + ordered[middle]) / 2
+    if odd:
+        return Fraction(ordered[middle])
+    return Fraction(ordered[middle - 1] + ordered[middle], 2)
 
 
 def variance_of(values: Sequence[Fraction]) -> Fraction:
     """Sample variance with n - 1, of at least two values."""
-    centre = mean_of(values)
-    return sum(((value - centre) ** 2 for value in values), Fraction(0)) / (len(values) - 1)
+    whole, unit = in_whole(values)
+    n, total = len(whole), sum(whole)
+    squares = sum((n * value - total) ** 2 for value in whole)
+    return Fraction(squares, n * n * (n - 1) * unit * unit)
 
 
 def sd_of(values: Sequence[Fraction]) -> float:
@@ -57,3 +68,9 @@ def _at_least_one(name: str, taken: tuple[Fraction, ...], how: str) -> tuple[Fra
     if not taken:
         raise ReckoningError(f"No {name} was given; {how}")
     return taken
+
+
+def in_whole(values: Sequence[Fraction]) -> tuple[list[int], int]:
+    """The values as whole multiples of 1/unit: as exact as fractions, much quicker to work with."""
+    unit = math.lcm(*(value.denominator for value in values))
+    return [value.numerator * (unit // value.denominator) for value in values], unit

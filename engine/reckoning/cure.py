@@ -68,10 +68,10 @@ class RateRule:
         start = number("from_degC", from_degC, _FROM)
         end = number("to_degC", to_degC, _TO)
         lowest, highest = number("", self.lowest_degC, ""), number("", self.highest_degC, "")
-        for name, value in (("from_degC", start), ("to_degC", end)):
+        for whose, value in (("the data sheet's", start), ("the panel's", end)):
             if not lowest <= value <= highest:
                 raise ReckoningError(
-                    f"{name} of {show(value)} degC is outside {show(lowest)} to {show(highest)} "
+                    f"{whose} {show(value)} degC is outside {show(lowest)} to {show(highest)} "
                     f"degC, where the rate rule holds; {_TIME} for that temperature"
                 )
         if abs(end - start) > number("", self.span_degC, ""):

@@ -121,22 +121,34 @@ def less_base_metal(
     metal reading.
     """
     base = mean_of(measured_all("base metal reading", base_metal, _BARE))
+    return less_correction(readings, correction=base)
+
+
+def less_correction(
+    readings: Sequence[Spot], *, correction: Number
+) -> list[Fraction | list[Fraction]]:
+    """The readings less what the metal under the film adds to each; nested spots stay nested.
+
+    `correction` is a base metal reading, or that for the profile of blasted steel (ISO 19840).
+    Raises ReckoningError where a reading is below it: there is no such film.
+    """
+    less = not_negative("the correction for the metal", correction, _BARE)
     return [
-        [_less(reading, base) for reading in spot]
+        [_less(reading, less) for reading in spot]
         if isinstance(spot, Sequence)
-        else _less(spot, base)
+        else _less(spot, less)
         for spot in readings
     ]
 
 
-def _less(reading: Number, base: Fraction) -> Fraction:
+def _less(reading: Number, less: Fraction) -> Fraction:
     taken = not_negative("the film reading", reading, "read the spot again.")
-    if taken < base:
+    if taken < less:
         raise ReckoningError(
-            f"A film reading of {float(taken):g} is below the base metal reading of "
-            f"{float(base):g}; read both again on the same metal."
+            f"A film reading of {float(taken):g} µm is below the {float(less):g} µm that is taken "
+            "off for the metal under it; read the film and the bare metal again."
         )
-    return taken - base
+    return taken - less
 
 
 def _doubted(

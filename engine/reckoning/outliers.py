@@ -14,7 +14,14 @@ from itertools import pairwise
 from typing import Literal
 
 from engine.errors import ReckoningError
-from engine.reckoning.averages import exact_all, mean_of, median_of, variance_of
+from engine.reckoning.averages import (
+    exact_all,
+    in_whole,
+    mean_of,
+    median_of,
+    median_of_whole,
+    variance_of,
+)
 from engine.reckoning.distributions import student_t_upper
 from engine.reckoning.inputs import Number, not_negative, number, percent, positive, whole
 
@@ -180,18 +187,20 @@ def two_groups(
     widest = not_negative("the spread limit", spread_limit, "see the rule set.")
     gap_from = not_negative("the gap limit", gap_limit, "see the rule set.")
     ratio = not_negative("the gap ratio", gap_ratio, "see the rule set.")
-    ordered = sorted(taken)
+    values_, unit = in_whole(taken)
+    ordered = sorted(values_)
     gaps = [above - below for below, above in pairwise(ordered)]
-    largest, usual = max(gaps), median_of(gaps)
-    edge = ordered[gaps.index(largest)]
+    edge = ordered[gaps.index(max(gaps))]
+    spread, largest = Fraction(ordered[-1] - ordered[0], unit), Fraction(max(gaps), unit)
+    usual = median_of_whole(gaps) / unit
     return TwoGroups(
-        spread=ordered[-1] - ordered[0],
-        spread_over=ordered[-1] - ordered[0] > widest,
+        spread=spread,
+        spread_over=spread > widest,
         largest_gap=largest,
         median_gap=usual,
         gap_over=largest > gap_from and largest > ratio * usual,
-        low=tuple(index for index, value in enumerate(taken) if value <= edge),
-        high=tuple(index for index, value in enumerate(taken) if value > edge),
+        low=tuple(index for index, value in enumerate(values_) if value <= edge),
+        high=tuple(index for index, value in enumerate(values_) if value > edge),
     )
 
 

@@ -13,7 +13,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
-from engine.reckoning.averages import mean_of, measured_all, median_of, sd_of
+from engine.reckoning.averages import (
+    in_whole,
+    mean_of,
+    measured_all,
+    median_of_whole,
+    sd_of,
+)
 from engine.reckoning.distributions import student_t_upper
 from engine.reckoning.inputs import Number, not_negative, number, positive, whole
 
@@ -92,7 +98,8 @@ def spot_mean(readings: Spot) -> Fraction:
     Source: SSPC-PA 2, clause 3. Raises ReckoningError for no, negative or non-finite readings.
     """
     several = readings if isinstance(readings, Sequence) else (readings,)
-    return mean_of(measured_all("film reading", several, _READ_AGAIN))
+    taken = measured_all("film reading", several, _READ_AGAIN)
+    return taken[0] if len(taken) == 1 else mean_of(taken)
 
 
 def spot_means(readings: Sequence[Spot]) -> tuple[Fraction, ...]:
@@ -119,12 +126,13 @@ def survey(readings: Sequence[Spot]) -> Survey:
     Raises ReckoningError as `spot_means` does.
     """
     spots = spot_means(readings)
+    whole_spots, unit = in_whole(spots)
     return Survey(
         spots=spots,
-        typical=median_of(spots),
-        low=min(spots),
-        high=max(spots),
-        mean=mean_of(spots),
+        typical=median_of_whole(whole_spots) / unit,
+        low=Fraction(min(whole_spots), unit),
+        high=Fraction(max(whole_spots), unit),
+        mean=Fraction(sum(whole_spots), unit * len(spots)),
         sd=sd_of(spots) if len(spots) > 1 else None,
     )
 
@@ -135,16 +143,20 @@ def mean_interval(readings: Sequence[Spot], *, confidence: Number) -> MeanInterv
     `confidence` is the two-sided level as a share, above 0 and below 1. Raises ReckoningError
     where fewer than two spots are given. Source: NIST/SEMATECH e-Handbook 1.3.5.2 (from memory).
     """
-    spots = spot_means(readings)
+    return interval_of(survey(readings), confidence=confidence)
+
+
+def interval_of(surveyed: Survey, *, confidence: Number) -> MeanInterval:
+    """As `mean_interval`, of a survey already summed up."""
     level = number("the confidence level", confidence, "give a share such as 0.9.")
     if not 0 < level < 1:
         raise ReckoningError("The confidence level must lie above 0 and below 1.")
-    if len(spots) < 2:
+    if surveyed.sd is None:
         raise ReckoningError("One spot says nothing of the scatter; read at least two spots.")
-    df = len(spots) - 1
-    uncertainty = sd_of(spots) / math.sqrt(len(spots))
+    df = surveyed.n - 1
+    uncertainty = surveyed.sd / math.sqrt(surveyed.n)
     half_width = student_t_upper(float((1 - level) / 2), df) * uncertainty
-    return MeanInterval(mean_of(spots), uncertainty, half_width, df)
+    return MeanInterval(surveyed.mean, uncertainty, half_width, df)
 
 
 def stepped_count(size: Number, *, steps: Sequence[SizeStep]) -> int:

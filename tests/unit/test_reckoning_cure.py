@@ -46,8 +46,8 @@ def test_pot_life_and_film_set_keep_their_own_factor():
 @pytest.mark.parametrize(
     ("start", "end", "says"),
     [
-        (14, 20, "from_degC of 14 degC is outside 15 to 45"),
-        (20, 46, "to_degC of 46 degC is outside 15 to 45"),
+        (14, 20, "the data sheet's 14 degC is outside 15 to 45"),
+        (20, 46, "the panel's 46 degC is outside 15 to 45"),
         (20, 41, "more than the 20 degC the rate rule may span"),
         (None, 20, "from_degC is missing"),
     ],

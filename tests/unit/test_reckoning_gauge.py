@@ -91,7 +91,7 @@ def test_base_metal_comes_off_each_reading_and_spots_stay_spots() -> None:
 
 
 def test_a_film_below_the_base_metal_reading_is_refused() -> None:
-    with pytest.raises(ReckoningError, match=r"0\.3 is below the base metal reading of 0\.4"):
+    with pytest.raises(ReckoningError, match=r"0\.3 µm is below the 0\.4 µm that is taken"):
         less_base_metal([0.3], base_metal=[0.4])
     with pytest.raises(ReckoningError, match="No base metal reading was given; read the bare"):
         less_base_metal([5.1], base_metal=[])
