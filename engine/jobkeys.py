@@ -92,7 +92,8 @@ class FactKeys:
             from engine.reckoning.reckoners import RECKONERS
 
             reckoner = RECKONERS.get(spec.reckoned)
-            yield from reckoner.reads if reckoner else ()
+            # What is only taken along leads nowhere by itself, unless nothing else is read.
+            yield from (reckoner.reads or reckoner.also) if reckoner else ()
         elif spec is not None and spec.gathered is not None:
             yield from facts_in(spec.gathered.condition)
         elif spec is None or not spec.told:

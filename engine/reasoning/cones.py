@@ -64,7 +64,12 @@ class Cone:
     @cached_property
     def gathers(self) -> bool:
         """Whether it takes in every panel."""
-        return any(fact.gathered is not None for fact in self.facts)
+        return self.compares or any(fact.gathered is not None for fact in self.facts)
+
+    @cached_property
+    def compares(self) -> bool:
+        """Whether a fact in it is reckoned from other panels too."""
+        return any(fact.reckoning is not None and fact.reckoning.compares for fact in self.facts)
 
     def only_by_treatment(self, fact: str) -> bool:
         """Whether this part rests on a fact only as far as the treatment does."""
@@ -106,12 +111,15 @@ class Cone:
             panels[where].supposed[slot] = answer
             moved.add(where)
         for runs, is_panel in self._resting_on(fact):
+            if is_panel and _compares(runs):
+                self._compare(runs, car, panels, moved)
+                continue
             if is_panel:
                 for name in moved:
-                    _work_out(self.program, runs, panels[name], car)
+                    _work_out(self.program, runs, panels[name], car, panels.values())
                 continue
             gathers = isinstance(runs, CompiledFact) and runs.gathered is not None
-            if not car_moved and not gathers:
+            if not car_moved and not gathers and not _compares(runs):
                 continue
             if isinstance(runs, CompiledRule):
                 car.truths[runs.index] = runs.holds(car.vector)
@@ -130,6 +138,22 @@ class Cone:
                     moved.add(name)
                 panels[name].vector[runs.slot] = state
         return Evaluation(world.program, world.job, car, panels)
+
+    def _compare(
+        self, runs: _Runs, car: Subject, panels: dict[str, Subject], moved: set[str]
+    ) -> None:
+        """Work a fact out that each panel has of the others, in place; those it moves join in."""
+        assert isinstance(runs, CompiledFact)
+        for name, panel in list(panels.items()):
+            before = panel.vector[runs.slot]
+            tried = panel if name in moved else panel.copy()
+            panels[name] = tried
+            work_out(self.program, runs, tried, panels.values(), car)
+            state = tried.vector[runs.slot]
+            if state is before or state == before:
+                panels[name] = panel
+            else:
+                moved.add(name)
 
     def answers(self, fact: str) -> tuple[Told, ...]:
         """Answers to one fact that the tests of this cone can tell apart."""
@@ -180,10 +204,26 @@ class Cone:
     @cached_property
     def _reckoned_from(self) -> frozenset[str]:
         return frozenset(
-            read for fact in self.facts if fact.reckoner for read in fact.reckoner.reads
+            read for fact in self.facts if fact.reckoner for read in fact.reckoner.takes
+        )
+
+    @cached_property
+    def _compared(self) -> frozenset[str]:
+        """Facts that other panels are reckoned from."""
+        return frozenset(
+            read
+            for fact in self.facts
+            if fact.reckoner and fact.reckoner.panels
+            for read in (*fact.reckoner.panels, *fact.reckoner.alike)
         )
 
     # --- what came of it -----------------------------------------------------------------------
+
+    def failed(self, world: Evaluation) -> bool:
+        """Whether a reckoning it rests on could not be made."""
+        reckoned = [fact.spec.id for fact in self.facts if fact.reckoner]
+        subjects = (world.car, *world.panels.values())
+        return any(fact in subject.failed for subject in subjects for fact in reckoned)
 
     def open_rules(self, subject: Subject) -> list[int]:
         """The open rules that can still move this part."""
@@ -215,7 +255,7 @@ class Cone:
                 told = subject.told.get(fact.slot)
                 tried = subject.supposed.get(fact.slot)
                 found.append((state, told and (told.value,), tried and (tried.value,)))
-            elif any(vector[slot] is OPEN for slot in readers):
+            elif fact.spec.id in self._compared or any(vector[slot] is OPEN for slot in readers):
                 found.append(state)
             else:
                 found.append(_signature(tests, state))
@@ -240,7 +280,7 @@ class Cone:
         return [
             other.slot
             for other in self.facts
-            if other.reckoner is not None and fact in other.reckoner.reads
+            if other.reckoner is not None and fact in other.reckoner.takes
         ]
 
 
@@ -288,13 +328,19 @@ def _closure(program: Program, roots: Iterable[Node], leaving: Node | None = Non
     return found
 
 
-def _work_out(program: Program, runs: _Runs, panel: Subject, car: Subject) -> None:
+def _compares(runs: _Runs) -> bool:
+    return isinstance(runs, CompiledFact) and bool(runs.reckoning and runs.reckoning.compares)
+
+
+def _work_out(
+    program: Program, runs: _Runs, panel: Subject, car: Subject, panels: Iterable[Subject]
+) -> None:
     if runs is None:
         settle_panel(program, panel)
     elif isinstance(runs, CompiledRule):
         panel.truths[runs.index] = runs.holds(panel.vector)
     else:
-        work_out(program, runs, panel, (), car)
+        work_out(program, runs, panel, panels, car)
 
 
 def _signature(tests: Sequence[Check], state: State) -> tuple[Hashable, ...]:

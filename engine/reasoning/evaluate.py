@@ -10,12 +10,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from engine.errors import ReckoningError
 from engine.facts import FactValue, JobFacts, Sheet, Told
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State, Truth
 from engine.reasoning.program import CompiledFact, Level, Program
 from engine.reasoning.settling import settled_depth
-from engine.reckoning.reckoners import Given
 from engine.ruleset.names import TREATMENT
 
 Known = str | Fraction | frozenset[str] | tuple[tuple[Fraction, ...], ...]
@@ -129,17 +127,19 @@ def run(
         if watch and level.car_rules:
             watch(number, level, car, None)
         for name, panel in panels.items():
-            run_panel_level(program, level, panel, car)
+            run_panel_level(program, level, panel, car, panels.values())
             if watch and level.panel_rules:
                 watch(number, level, panel, name)
 
 
-def run_panel_level(program: Program, level: Level, panel: Subject, car: Subject) -> None:
-    """The panel's share of one level."""
+def run_panel_level(
+    program: Program, level: Level, panel: Subject, car: Subject, panels: Iterable[Subject]
+) -> None:
+    """The panel's share of one level; `panels` are all of them, itself included."""
     if level.settles_treatment:
         settle_panel(program, panel)
     for fact in level.panel_facts:
-        work_out(program, fact, panel, (), car)
+        work_out(program, fact, panel, panels, car)
     vector, truths = panel.vector, panel.truths
     for rule in level.panel_rules:
         truths[rule.index] = rule.holds(vector)
@@ -164,7 +164,10 @@ def work_out(
     panels: Iterable[Subject],
     car: Subject | None = None,
 ) -> None:
-    """Work out the state of one fact from the facts below it."""
+    """Work out the state of one fact from the facts below it.
+
+    `panels` are all panels, and `car` stands beside a panel whose fact is worked out.
+    """
     slot = fact.slot
     if fact.spec.told:
         _take(fact, subject)
@@ -175,8 +178,8 @@ def work_out(
         if truth is not True:
             subject.vector[slot] = OPEN if truth is None else NOT_APPLICABLE
             return
-    if fact.reckoner is not None:
-        _reckon(program, fact, subject, car)
+    if fact.reckoning is not None:
+        _reckon(fact, subject, panels, car)
     elif fact.gathered is not None:
         subject.vector[slot] = _gather(fact, panels)
     else:
@@ -263,28 +266,16 @@ def _conclude(fact: CompiledFact, truths: list[Truth]) -> State:
     return OPEN
 
 
-def _reckon(program: Program, fact: CompiledFact, subject: Subject, car: Subject | None) -> None:
-    reckoner = fact.reckoner
-    assert reckoner is not None
+def _reckon(
+    fact: CompiledFact, subject: Subject, panels: Iterable[Subject], car: Subject | None
+) -> None:
+    reckoning = fact.reckoning
+    assert reckoning is not None
     subject.failed.pop(fact.spec.id, None)
-    slots = [program.slots[read] for read in reckoner.reads]
-    states = [subject.vector[slot] for slot in slots]
-    if NOT_APPLICABLE in states or OPEN in states or UNSURE in states:
-        subject.vector[fact.slot] = NOT_APPLICABLE if NOT_APPLICABLE in states else OPEN
-        return
-    exact: dict[str, Known] = {}
-    for read, slot, state in zip(reckoner.reads, slots, states, strict=True):
-        known = subject.exact.get(slot)
-        if known is None and car is not None:
-            known = car.exact.get(slot)
-        exact[read] = state if known is None else known
-    try:
-        value = reckoner.compute(Given(exact, program.ruleset))
-    except ReckoningError as error:
-        subject.failed[fact.spec.id] = error.format_message()
-        subject.vector[fact.slot] = OPEN
-        return
-    if value is None:
-        subject.vector[fact.slot] = NOT_APPLICABLE
-    else:
-        put(subject, fact.slot, value)
+    others = (panel for panel in panels if panel is not subject) if reckoning.compares else ()
+    worked = reckoning.work_out(subject, car, others)
+    subject.vector[fact.slot] = worked.state
+    if worked.exact is not None:
+        subject.exact[fact.slot] = worked.exact
+    elif worked.failure is not None:
+        subject.failed[fact.spec.id] = worked.failure

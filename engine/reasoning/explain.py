@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from engine.facts import Told
 from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
-from engine.reasoning.program import CompiledRule
+from engine.reasoning.program import CompiledFact, CompiledRule
 from engine.reasoning.settling import most_telling, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
@@ -141,7 +141,7 @@ class Explainer:
             return ()
         seen |= {name}
         if compiled.reckoner is not None:
-            return tuple(self.fact(read, where, seen) for read in compiled.reckoner.reads)
+            return self._reckoned_from(compiled, where, seen)
         subject = self.evaluation.subject(where)
         state = subject.vector[compiled.slot]
         reasons: list[Reason] = []
@@ -152,6 +152,29 @@ class Explainer:
                 fires or (state is OPEN and subject.truths[index] is None)
             ):
                 reasons.append(self.rule(rule, where))
+        return tuple(reasons)
+
+    def _reckoned_from(
+        self, compiled: CompiledFact, where: str | None, seen: frozenset[str]
+    ) -> tuple[Reason, ...]:
+        """What a fact was reckoned from; of other panels their values alone."""
+        reckoner, reckoning = compiled.reckoner, compiled.reckoning
+        assert reckoner is not None
+        assert reckoning is not None
+        slots = self.evaluation.program.slots
+        subject = self.evaluation.subject(where)
+        also = (
+            read
+            for read in reckoner.also
+            if read in slots and subject.vector[slots[read]] is not NOT_APPLICABLE
+        )
+        reasons = [self.fact(read, where, seen) for read in (*reckoner.reads, *also)]
+        for name, panel in self.evaluation.panels.items():
+            if panel is subject or not (reckoning.compares and reckoning.counts(subject, panel)):
+                continue
+            for read in reckoner.panels:
+                reason = self.fact(read, name, seen)
+                reasons.append(replace(reason, text=f"{name}: {reason.text}", parts=()))
         return tuple(reasons)
 
     # --- why not -------------------------------------------------------------------------------

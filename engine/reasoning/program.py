@@ -14,6 +14,7 @@ from functools import lru_cache
 from graphlib import TopologicalSorter
 
 from engine.reasoning.kleene import Check, compile_condition
+from engine.reasoning.reckon import Reckoning
 from engine.reckoning.reckoners import RECKONERS, Reckoner
 from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
 from engine.ruleset.model import About, FactKind, FactSpec, Rule, RuleSet
@@ -39,6 +40,7 @@ class CompiledFact:
     gate: Check | None
     refused: Check | None
     reckoner: Reckoner | None
+    reckoning: Reckoning | None
     gathered: Check | None
     concluders: tuple[tuple[int, str], ...]
     is_number: bool
@@ -104,7 +106,7 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
     )
     concluders = _concluders(rules)
     facts = {
-        spec.id: _compile_fact(spec, slots, concluders.get(spec.id, ()))
+        spec.id: _compile_fact(ruleset, spec, slots, concluders.get(spec.id, ()))
         for spec in ruleset.facts.values()
     }
     graph = dependencies(ruleset.facts.values(), ruleset.rules.values(), RECKONERS)
@@ -158,14 +160,19 @@ def _treatment_rules(
 
 
 def _compile_fact(
-    spec: FactSpec, slots: Mapping[str, int], concluders: tuple[tuple[int, str], ...]
+    ruleset: RuleSet,
+    spec: FactSpec,
+    slots: Mapping[str, int],
+    concluders: tuple[tuple[int, str], ...],
 ) -> CompiledFact:
+    reckoner = RECKONERS[spec.reckoned] if spec.reckoned else None
     return CompiledFact(
         slot=slots[spec.id],
         spec=spec,
         gate=compile_condition(spec.ask_when, slots) if spec.ask_when else None,
         refused=compile_condition(spec.refusal.when, slots) if spec.refusal else None,
-        reckoner=RECKONERS[spec.reckoned] if spec.reckoned else None,
+        reckoner=reckoner,
+        reckoning=Reckoning(reckoner, slots, ruleset) if reckoner else None,
         gathered=compile_condition(spec.gathered.condition, slots) if spec.gathered else None,
         concluders=concluders,
         is_number=spec.kind is FactKind.QUANTITY,
@@ -180,12 +187,19 @@ def _depths(ruleset: RuleSet, graph: Graph) -> dict[Node, int]:
         if node[0] == "rule":
             depth[node] = max((depth[waited] for waited in waits), default=0)
             continue
-        gathered = node != TREATMENT_NODE and ruleset.facts[node[1]].gathered is not None
+        across = node != TREATMENT_NODE and _reads_all_panels(ruleset.facts[node[1]])
         depth[node] = max(
-            (depth[waited] + (1 if waited[0] == "rule" or gathered else 0) for waited in waits),
+            (depth[waited] + (1 if waited[0] == "rule" or across else 0) for waited in waits),
             default=0,
         )
     return depth
+
+
+def _reads_all_panels(spec: FactSpec) -> bool:
+    """Whether every panel must have come to the end of a level before the fact can be known."""
+    if spec.gathered is not None:
+        return True
+    return spec.reckoned is not None and bool(RECKONERS[spec.reckoned].panels)
 
 
 def _levels(

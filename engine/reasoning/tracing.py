@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import OPEN, UNSURE, Check
-from engine.reasoning.program import TREATMENT, Program
+from engine.reasoning.program import TREATMENT, CompiledFact, Program
 from engine.reasoning.settling import still_deciding
 from engine.ruleset.depends import facts_read
 from engine.ruleset.model import About, Condition
@@ -147,7 +147,7 @@ class _Tracing:
             if fact not in subject.pending and (unsure or (spec.asked and spec.assume is None)):
                 trace.unknowns[home, fact] = applies is True
         elif compiled.reckoner is not None:
-            self._add(trace, home, compiled.reckoner.reads)
+            self._reckoned(trace, home, subject, compiled)
         elif compiled.gathered is not None:
             self._panels(trace, fact, compiled.gathered)
         else:
@@ -155,6 +155,21 @@ class _Tracing:
                 if subject.truths[index] is None:
                     self._add(trace, home, self._reads.rules[index])
         return trace
+
+    def _reckoned(
+        self, trace: Trace, home: Where, subject: Subject, compiled: CompiledFact
+    ) -> None:
+        reckoner, reckoning = compiled.reckoner, compiled.reckoning
+        assert reckoner is not None
+        assert reckoning is not None
+        also = (read for read in reckoner.also if read in self._program.slots)
+        self._add(trace, home, (*reckoner.reads, *also))
+        if not reckoning.compares:
+            return
+        trace.gathers = True
+        for name, panel in self._evaluation.panels.items():
+            if panel is not subject and reckoning.counts(subject, panel):
+                self._add(trace, name, (*reckoner.panels, *reckoner.alike))
 
     def _panels(self, trace: Trace, fact: str, condition: Check) -> None:
         trace.gathers = True

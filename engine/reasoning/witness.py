@@ -64,8 +64,10 @@ class Search:
         """The world with one panel for all that stand alike.
 
         A witness found there is one in the whole world too: what "any" and "every" make of a
-        panel does not change when others turn out just like it.
+        panel does not change when others turn out just like it. A median of panels does change.
         """
+        if self._cone.compares:
+            return world
         kept: dict[Hashable, str] = {}
         for name, panel in world.panels.items():
             own = name in (self._where, self._target[0])
@@ -104,7 +106,7 @@ class Search:
         stuck = [end for end in ends if self._state(end) is None]
         choice = self._elsewhere(stuck)
         if choice is None:
-            self._cut |= bool(states) and any(_failed(end) for end in stuck)
+            self._cut |= bool(states) and any(self._cone.failed(end) for end in stuck)
             return False
         if self._quick:
             answers = self._distinct(answers, ends)
@@ -196,10 +198,6 @@ def is_supposed(world: Evaluation, unknown: Unknown) -> bool:
     """Whether an answer was tried for it already."""
     where, fact = unknown
     return world.program.slots[fact] in world.subject(where).supposed
-
-
-def _failed(world: Evaluation) -> bool:
-    return bool(world.car.failed) or any(panel.failed for panel in world.panels.values())
 
 
 def completed(

@@ -33,7 +33,8 @@ def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:
         if limit.id not in limits:
             yield _unused("limit", limit.id, limit.place, "rule, reckoning, text or plan reads")
     facts = {leaf.fact for leaf in tested} | named | set(_PLAN_FACTS)
-    facts.update(name for reckoner in reckoned for name in reckoner.reads)
+    for reckoner in reckoned:
+        facts.update((*reckoner.reads, *reckoner.also, *reckoner.panels))
     facts.update(_counted_by_work(ruleset))
     for spec in ruleset.facts.values():
         if spec.id not in facts and spec.reckoned is None:

@@ -7,7 +7,7 @@ rule only shows in its text, and what it beats, is not waited for.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 from typing import Protocol
 
@@ -21,10 +21,17 @@ TREATMENT_NODE: Node = (TREATMENT,)
 
 
 class ReckonerInputs(Protocol):
-    """What a reckoner takes: ids of facts, limits and tables; whether it reads paint systems."""
+    """What a reckoner takes: ids of facts, limits and tables; whether it reads paint systems.
+
+    `also` are facts it takes where the rule set has them, `panels` facts of other panels.
+    """
 
     @property
     def reads(self) -> tuple[str, ...]: ...
+    @property
+    def also(self) -> tuple[str, ...]: ...
+    @property
+    def panels(self) -> tuple[str, ...]: ...
     @property
     def limits(self) -> tuple[str, ...]: ...
     @property
@@ -57,11 +64,11 @@ def fact_node(id: str) -> Node:
     return TREATMENT_NODE if id == TREATMENT else ("fact", id)
 
 
-def inputs_of(spec: FactSpec, reckoners: Reckoners) -> frozenset[str]:
+def inputs_of(spec: FactSpec, reckoners: Reckoners, there: Container[str]) -> frozenset[str]:
     """The facts that must be settled before this one can be worked out.
 
     Where it is asked and where it is refused count as inputs. A reckoner that is not there reads
-    nothing.
+    nothing; of what it takes where there is one, only facts in `there` count.
     """
     reads = facts_read(spec.ask_when)
     if spec.refusal is not None:
@@ -69,16 +76,19 @@ def inputs_of(spec: FactSpec, reckoners: Reckoners) -> frozenset[str]:
     if spec.gathered is not None:
         reads |= facts_read(spec.gathered.condition)
     if spec.reckoned is not None and spec.reckoned in reckoners:
-        reads |= frozenset(reckoners[spec.reckoned].reads)
+        reckoner = reckoners[spec.reckoned]
+        reads |= {*reckoner.reads, *reckoner.panels}
+        reads |= {read for read in reckoner.also if read in there}
     return reads
 
 
 def dependencies(facts: Iterable[FactSpec], rules: Iterable[Rule], reckoners: Reckoners) -> Graph:
     """The graph of a rule set. Facts that are read but not given are nodes without inputs."""
     waits: dict[Node, set[Node]] = {TREATMENT_NODE: set()}
-    for spec in facts:
+    specs = {spec.id: spec for spec in facts}
+    for spec in specs.values():
         inputs = waits.setdefault(("fact", spec.id), set())
-        inputs.update(fact_node(read) for read in inputs_of(spec, reckoners))
+        inputs.update(fact_node(read) for read in inputs_of(spec, reckoners, specs))
     for rule in rules:
         node: Node = ("rule", rule.id)
         waits[node] = {fact_node(read) for read in facts_read(rule.when)}

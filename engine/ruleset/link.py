@@ -102,7 +102,7 @@ def check_reckoned(
             )
             continue
         for what, wanted, there in (
-            ("fact", reckoner.reads, (*facts, TREATMENT)),
+            ("fact", (*reckoner.reads, *reckoner.panels), (*facts, TREATMENT)),
             ("limit", reckoner.limits, tuple(limits)),
             ("table", reckoner.tables, tuple(tables)),
         ):
@@ -115,7 +115,7 @@ def check_reckoned(
                         place,
                         near(name, there) or f"Add the {what} `{name}`.",
                     )
-        _check_reads(spec, reckoner.reads, facts, place, report)
+        _check_reads(spec, (*reckoner.reads, *reckoner.also), facts, place, report)
         if reckoner.systems:
             _check_systems(spec, reckoner.reads, facts, systems, place, report)
 

@@ -71,7 +71,11 @@ def rules_concluding(ruleset: RuleSet, fact: str) -> tuple[str, ...]:
 
 def facts_resting_on(ruleset: RuleSet, fact: str, reckoners: Reckoners) -> tuple[str, ...]:
     """The facts that wait for a fact: reckoned or gathered from it, asked or refused by it."""
-    return tuple(spec.id for spec in ruleset.facts.values() if fact in inputs_of(spec, reckoners))
+    return tuple(
+        spec.id
+        for spec in ruleset.facts.values()
+        if fact in inputs_of(spec, reckoners, ruleset.facts)
+    )
 
 
 def rules_giving(ruleset: RuleSet, what: str, name: str) -> tuple[str, ...]:

@@ -204,6 +204,8 @@ class Inputs:
     limits: tuple[str, ...] = ()
     tables: tuple[str, ...] = ()
     systems: bool = False
+    also: tuple[str, ...] = ()
+    panels: tuple[str, ...] = ()
 
 
 def test_reckoners_may_be_given() -> None:

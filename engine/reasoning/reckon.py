@@ -1,0 +1,145 @@
+"""Reckoned facts inside a program: gathering what a reckoner reads, and keeping what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, Protocol
+
+from engine.errors import ReckoningError
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State
+from engine.reckoning.memory import ByIdentity
+from engine.reckoning.reckoners import Given, Reckoned, Reckoner, StillOpen
+from engine.ruleset.model import RuleSet
+
+
+class Sheet(Protocol):
+    """The states and exact values of one subject, by slot."""
+
+    @property
+    def vector(self) -> Sequence[State]: ...
+    @property
+    def exact(self) -> Mapping[int, Any]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What came of a reckoning: a state, the exact value where it is known, why it failed."""
+
+    state: State
+    exact: Reckoned | None = None
+    failure: str | None = None
+
+
+_OPEN = Worked(OPEN)
+_NOT_APPLICABLE = Worked(NOT_APPLICABLE)
+
+_Inputs = tuple[tuple[str, int], ...]
+
+
+class Reckoning:
+    """One reckoned fact of a program. The same inputs are worked out once."""
+
+    def __init__(self, reckoner: Reckoner, slots: Mapping[str, int], ruleset: RuleSet) -> None:
+        self._reckoner = reckoner
+        self._ruleset = ruleset
+        self._reads = _placed(reckoner.reads, slots)
+        self._also = _placed((read for read in reckoner.also if read in slots), slots)
+        self._panels = _placed(reckoner.panels, slots)
+        self._alike = tuple(slots[read] for read in reckoner.alike)
+        self._names = (*reckoner.reads, *(read for read, _ in self._also))
+        self._kept: ByIdentity[Worked] = ByIdentity()
+
+    @property
+    def compares(self) -> bool:
+        """Whether it reads other panels."""
+        return bool(self._panels)
+
+    def work_out(self, own: Sheet, car: Sheet | None, others: Iterable[Sheet]) -> Worked:
+        """The fact for the subject `own`; `others` are the other panels.
+
+        A panel sees facts of the car through `car`.
+        """
+        vector = own.vector
+        is_open = False
+        for _, slot in self._reads:
+            state = vector[slot]
+            if state is NOT_APPLICABLE:
+                return _NOT_APPLICABLE
+            is_open |= _unknown(state)
+        if is_open:
+            return _OPEN
+        inputs = [_exact(slot, own, car) for _, slot in self._reads]
+        inputs += [_exact(slot, own, car) for _, slot in self._also]
+        if self._panels:
+            for other in others:
+                if not self.counts(own, other):
+                    continue
+                states = [other.vector[slot] for _, slot in self._panels]
+                if OPEN in states or UNSURE in states or self._may_differ(own, other):
+                    return _OPEN
+                inputs += [_exact(slot, other, car) for _, slot in self._panels]
+        key = tuple(inputs)
+        worked = self._kept.get(key)
+        return self._kept.put(key, self._compute(key)) if worked is None else worked
+
+    def counts(self, own: Sheet, other: Sheet) -> bool:
+        """Whether another panel is, or may yet be, one that compares with this one."""
+        for slot in self._alike:
+            mine, its = own.vector[slot], other.vector[slot]
+            if not _unknown(mine) and not _unknown(its) and its != mine:
+                return False
+        return all(other.vector[slot] is not NOT_APPLICABLE for _, slot in self._panels)
+
+    def _may_differ(self, own: Sheet, other: Sheet) -> bool:
+        return any(other.vector[slot] != own.vector[slot] for slot in self._alike)
+
+    def _compute(self, inputs: tuple[Any, ...]) -> Worked:
+        try:
+            value = self._reckoner.compute(self._given(inputs))
+        except StillOpen:
+            return _OPEN
+        except ReckoningError as error:
+            return Worked(OPEN, failure=error.format_message())
+        if value is None:
+            return _NOT_APPLICABLE
+        return Worked(float(value) if isinstance(value, Fraction) else value, value)
+
+    def _given(self, inputs: tuple[Any, ...]) -> Given:
+        values: dict[str, Any] = {}
+        open_: list[str] = []
+        unsure: list[str] = []
+        for name, value in zip(self._names, inputs, strict=False):
+            if value is OPEN:
+                open_.append(name)
+            elif value is UNSURE:
+                unsure.append(name)
+            elif value is not NOT_APPLICABLE:
+                values[name] = value
+        rest = inputs[len(self._names) :]
+        width = len(self._panels) or 1
+        panels = tuple(
+            {name: rest[start + place] for place, (name, _) in enumerate(self._panels)}
+            for start in range(0, len(rest), width)
+        )
+        return Given(values, self._ruleset, frozenset(open_), frozenset(unsure), panels)
+
+
+def _unknown(state: State) -> bool:
+    return state is OPEN or state is UNSURE
+
+
+def _placed(reads: Iterable[str], slots: Mapping[str, int]) -> _Inputs:
+    return tuple((read, slots[read]) for read in reads)
+
+
+def _exact(slot: int, own: Sheet, car: Sheet | None) -> Any:
+    """The exact value where there is one, else the state: a choice or a mark."""
+    state = own.vector[slot]
+    if _unknown(state) or state is NOT_APPLICABLE:
+        return state
+    known = own.exact.get(slot)
+    if known is None and car is not None:
+        known = car.exact.get(slot)
+    return state if known is None else known
