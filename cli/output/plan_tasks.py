@@ -129,9 +129,9 @@ class _TaskWriter:
         if work.same_day:
             terms.append("begun and ended on one day")
         if work.people > 1:
-            terms.append(f"by {counted(work.people, 'person', 'people')}")
+            terms.append(counted(work.people, "person", "people"))
         if terms:
-            yield "Place and people", listed(terms)
+            yield "Conditions", "; ".join(terms)
         if planned.used:
             yield "Use", "; ".join(self._used(planned, used) for used in planned.used)
         yield "Time", _times(planned.times)

@@ -37,7 +37,9 @@ def imported(*args: str) -> set[str]:
     return set(result.stderr.decode().split())
 
 
-@pytest.mark.parametrize("args", [("--help",), ("decide", "--help"), ("rules", "check", "--help")])
+@pytest.mark.parametrize(
+    "args", [("--help",), ("decide", "--help"), ("plan", "--help"), ("rules", "check", "--help")]
+)
 def test_help_imports_nothing_heavy(args):
     found = imported(*args)
     assert "click" in found
