@@ -95,7 +95,9 @@ def chat(
             return
         screen.say("")
         decision = consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
-        write_decision(decision, ruleset, as_json=False, plain=plain, width=width)
+        write_decision(
+            decision, ruleset, as_json=False, plain=plain, width=width, job=name
+        )
         if store is not None:
             record(store, ruleset_folder, ruleset, talk.job, decision, who)
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
