@@ -40,10 +40,6 @@ class Given:
     def system(self) -> PaintSystem:
         return self.ruleset.systems[self.values["car.topcoat"]]
 
-    def coats(self, way: str) -> tuple[Fraction, ...]:
-        """The film of each coat of the planned paint system, for one way of preparing."""
-        return tuple(coat.film for coat in self.system().coats[way])
-
     def settled(self, fact: str) -> Any | None:
         """A value that is taken where there is one; None where the fact does not apply.
 

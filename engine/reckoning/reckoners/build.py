@@ -6,30 +6,40 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from engine.reckoning import build
+from engine.reckoning.memory import kept_by_identity
 from engine.reckoning.reckoners.base import Given, Reckoner
+from engine.ruleset.model import PaintSystem
 
 _LIMIT = "film.overcoat-limit"
 _NEEDS = ("film.typical", "car.topcoat")
+
+
+@kept_by_identity
+def _new_film(system: PaintSystem, way: str) -> tuple[Fraction]:
+    """All coats of one way of preparing as one film, since only their sum is asked for."""
+    return (build.new_film([coat.film for coat in system.coats[way]]),)
 
 
 def _if_sanded(given: Given) -> Fraction:
     film = given.values["film.typical"]
     # A film thinner than the usual sanding loss is sanded less, never below nothing.
     off = min(given.limit("build.sanded-off"), film)
-    return build.forecast(film, given.coats("if-sanded"), sanded=off)
+    return build.forecast(film, _new_film(given.system(), "if-sanded"), sanded=off)
 
 
 def _if_partly_stripped(given: Given) -> Fraction:
     return build.forecast_partly_stripped(
         given.values["film.typical"],
-        given.coats("if-partly-stripped"),
+        _new_film(given.system(), "if-partly-stripped"),
         undercoat=given.limit("film.undercoat-left"),
     )
 
 
 def _must_come_off(given: Given) -> Fraction:
     film = given.values["film.typical"]
-    return build.must_come_off(film, given.coats("if-sanded"), limit=given.limit(_LIMIT))
+    return build.must_come_off(
+        film, _new_film(given.system(), "if-sanded"), limit=given.limit(_LIMIT)
+    )
 
 
 def _room(given: Given) -> Fraction:
@@ -44,7 +54,7 @@ RECKONERS: Mapping[str, Reckoner] = {
     ),
     "build.if-stripped": Reckoner(
         ("car.topcoat",),
-        lambda given: build.forecast_stripped(given.coats("if-stripped")),
+        lambda given: build.forecast_stripped(_new_film(given.system(), "if-stripped")),
         systems=True,
     ),
     "build.must-come-off": Reckoner(_NEEDS, _must_come_off, (_LIMIT,), systems=True),
