@@ -95,9 +95,7 @@ def chat(
             return
         screen.say("")
         decision = consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
-        write_decision(
-            decision, ruleset, as_json=False, plain=plain, width=width, job=name
-        )
+        write_decision(decision, ruleset, as_json=False, plain=plain, width=width, job=name)
         if store is not None:
             record(store, ruleset_folder, ruleset, talk.job, decision, who)
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
