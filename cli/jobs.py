@@ -64,8 +64,11 @@ def open_job(name: str, ruleset: RuleSet, store: Path | None = None) -> JobFacts
     return facts
 
 
-def progress_of(name: str, store: Path | None = None) -> Progress:
-    """What of a job is done and released; a job file says nothing of that."""
+def progress_of(name: str, store: Path | None = None, *, by_clock: bool = True) -> Progress:
+    """What of a job is done and released; a job file says nothing of that.
+
+    Without `by_clock` the present time is left out, so that the same job gives the same plan.
+    """
     from engine.plan import Progress
 
     if is_file(name):
@@ -74,7 +77,15 @@ def progress_of(name: str, store: Path | None = None) -> Progress:
     from engine.trail.work import progress
 
     with open_store(store, read_only=True) as opened:
-        return progress(opened, name, now())
+        return progress(opened, name, now() if by_clock else None)
+
+
+def seal_line(name: str, store: Path | None = None) -> str | None:
+    """The seal of the record a stored job stands in, as a line to print; None for a job file."""
+    if is_file(name):
+        return None
+    with open_store(store, read_only=True) as opened:
+        return f"Seal of the record: {opened.head()}"
 
 
 def check_known(facts: JobFacts, ruleset: RuleSet) -> None:

@@ -58,7 +58,7 @@ def decide(
     JOB is a job file, YAML or JSON, or a job of the store. Without --save nothing is recorded.
     """
     from cli.consult import consult, load
-    from cli.jobs import open_job, progress_of
+    from cli.jobs import open_job, progress_of, seal_line
     from cli.output.emit import write_decision
 
     ruleset = load(ruleset_folder)
@@ -71,8 +71,11 @@ def decide(
         plain=plain,
         width=width,
         job=job,
-        progress=progress_of(job, store_path),
+        progress=progress_of(job, store_path, by_clock=False),
     )
+    line = None if save else seal_line(job, store_path)
+    if line:
+        _write_seal(line, as_json=as_json)
     if save:
         _save(facts, decision, ruleset, ruleset_folder, store_path, by, as_json=as_json)
     if require_complete and not decision.complete:
@@ -101,5 +104,9 @@ def _save(
             keeper.save(facts)
             record(store, folder, ruleset, facts, decision, who)
         line = sealed(store, who, "decision", facts.job)
+    _write_seal(line, as_json=as_json)
+
+
+def _write_seal(line: str, *, as_json: bool) -> None:
     # JSON goes to standard output alone.
     (sys.stderr if as_json else sys.stdout).write(f"{line}\n")

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from cli.options import plain_option, ruleset_option, store_option, width_option
+
+if TYPE_CHECKING:
+    from cli.output.page import Page
 
 
 @click.command()
@@ -19,6 +23,11 @@ from cli.options import plain_option, ruleset_option, store_option, width_option
     metavar="TREATMENT",
     help="Say why the panel did not get this treatment instead.",
 )
+@click.option(
+    "--recorded",
+    is_flag=True,
+    help="Give the reasons as they were recorded with the last decision, in the words of its day.",
+)
 @store_option
 @ruleset_option
 @plain_option
@@ -27,6 +36,7 @@ def why(
     job: str,
     panel: str,
     other: str | None,
+    recorded: bool,
     store_path: Path | None,
     ruleset_folder: Path | None,
     plain: bool,
@@ -37,7 +47,7 @@ def why(
     Marks: > a rule and its source, ? a test and how it turned out, = a fact and who told it.
     """
     from cli.consult import load
-    from cli.jobs import open_job, panel_named
+    from cli.jobs import open_job, panel_named, seal_line
     from cli.output.page import Page
     from cli.output.reasons import write_reasons
     from cli.output.style import style_for_stdout
@@ -51,7 +61,9 @@ def why(
     name = panel_named(facts, panel)
     explainer = Explainer(evaluate(compile_ruleset(ruleset), facts))
     page = Page(style_for_stdout(plain=plain, width=width))
-    if other is not None:
+    if recorded:
+        _write_recorded(page, job, name, other, store_path)
+    elif other is not None:
         if other not in ruleset.treatments:
             known = did_you_mean(other, ruleset.treatments)
             raise UsageError(
@@ -64,4 +76,40 @@ def why(
         reason = explainer.treatment(name)
         page.heading(f"{facts.job}, {name}: {reason.text}")
         write_reasons(page, reason)
+    line = seal_line(job, store_path)
+    if line:
+        page.blank()
+        page.paragraph(line)
     sys.stdout.write(page.text())
+
+
+def _write_recorded(
+    page: Page, job: str, panel: str, other: str | None, store_path: Path | None
+) -> None:
+    """The reasons that were kept with the last decision, never worked out anew."""
+    from cli.jobs import is_file, open_store
+    from engine.errors import TrailError, UsageError
+    from engine.trail.work import last_decision
+
+    if is_file(job):
+        raise UsageError("a job file keeps no decisions; name a job of the store")
+    with open_store(store_path, read_only=True) as store:
+        kept = last_decision(store, job)
+    if kept is None or panel not in kept.payload["outcome"]["panels"]:
+        raise TrailError(f"no decision of job {job} on `{panel}` is recorded")
+    found = kept.payload["outcome"]["panels"][panel]
+    ruleset = kept.payload["ruleset"]
+    page.heading(f"{job}, {panel}: {found['treatment'] or 'open'}, as recorded")
+    page.paragraph(
+        f"Entry {kept.sequence}, {kept.at[:16].replace('T', ' ')} UTC by {kept.actor}, under "
+        f"{ruleset['name']} {ruleset['version']}, {ruleset['digest']}."
+    )
+    if other is None:
+        for reason in found["because"]:
+            page.item(f"{reason['text']} [{reason['rule']}]", marker=">")
+    for instead in found["instead_of"]:
+        if other in (None, instead["treatment"]):
+            page.item(f"not {instead['treatment']}: {instead['why']}")
+    for name, fact in found["facts"].items():
+        told = " ".join(f"{key} {fact[key]}" for key in ("by", "at", "with") if key in fact)
+        page.item(f"{name}: {fact['text']}{f' ({told})' if told else ''}", marker="=")

@@ -118,6 +118,25 @@ def test_an_empty_store_says_how_to_begin(shop: Shop) -> None:
     assert "prepwright chat MY-JOB" in " ".join((done.stdout + done.stderr).decode().split())
 
 
+def test_the_reasons_of_the_day_are_read_from_the_record(taken_in: Shop) -> None:
+    said = taken_in.say("why", "BM-7", "bonnet", "--recorded", "--width", 300)
+    assert "bonnet: sand, as recorded" in said
+    assert "by Robin, under refinish" in said
+    assert "[sound-factory-finish-kept]" in said
+    assert "film.typical: 5.1 mil" in said
+    strip = taken_in.say("why", "BM-7", "bonnet", "--recorded", "--not", "strip", "--width", 300)
+    assert "not strip: Nearest rule" in strip
+    assert "not renew" not in strip
+
+
+def test_every_output_on_a_stored_job_carries_the_seal(taken_in: Shop) -> None:
+    for words in (("decide", "BM-7"), ("why", "BM-7", "bonnet"), ("trail", "show", "BM-7")):
+        assert "eal" in taken_in.say(*words).split("Reasoned by")[-1]
+    decided = taken_in("decide", "BM-7", "--json")
+    json.loads(decided.stdout)
+    assert "Seal of the record:" in decided.stderr.decode()
+
+
 def test_another_persons_change_is_not_overwritten(taken_in: Shop) -> None:
     unknown = taken_in("why", "BM-8", "bonnet")
     assert unknown.returncode == 1
