@@ -125,12 +125,15 @@ class Workbench:
         return topic, unsigned
 
     def _standing(self, topic: str) -> list[str | None]:
-        found: list[str | None] = []
+        """The subjects a hold stands on: those rules put it on, and those whose steps carry it."""
+        found: dict[str | None, None] = {}
         if any(hold.topic == topic for hold in self.decision.car.holds):
-            found.append(None)
-        found += [
-            name
-            for name, panel in self.decision.panels.items()
-            if any(hold.topic == topic for hold in panel.found.holds)
-        ]
-        return found
+            found[None] = None
+        for name, panel in self.decision.panels.items():
+            if any(hold.topic == topic for hold in panel.found.holds):
+                found[name] = None
+        for task in self.plan().tasks:
+            for hold in task.holds:
+                if hold.topic.id == topic:
+                    found.update(dict.fromkeys(hold.subjects))
+        return list(found)

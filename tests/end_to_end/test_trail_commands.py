@@ -71,6 +71,12 @@ def test_a_hold_is_signed_with_what_was_recorded(taken_in: Shop) -> None:
     assert (wrong.returncode, "Did you mean `wash`?" in wrong.stderr.decode()) == (2, True)
 
 
+def test_a_hold_that_a_step_carries_is_signed_too(taken_in: Shop) -> None:
+    said = taken_in.say("sign", "BM-7", "air", "bonnet", "--record", "20 C, 50 %, panel 19 C")
+    assert "Signed by Robin: Air and surface temperature (bonnet)" in said
+    assert "air" not in taken_in.say("next", "BM-7").partition("are held")[2].lower()
+
+
 def test_a_surprise_changes_decision_and_plan_and_keeps_the_old_ones(taken_in: Shop) -> None:
     said = taken_in.say("found", "BM-7", "bonnet filler depth: 9 mm", "--width", 300)
     assert "treatment: sand becomes strip" in said
