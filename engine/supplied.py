@@ -39,6 +39,11 @@ def new_shop_folder() -> Path:
     return _supplied("shared", "new-shop")
 
 
+def report_folder() -> Path:
+    """The folder of what reports are drawn and worded with. Raises UsageError if it is missing."""
+    return _supplied("shared", "report")
+
+
 def _supplied(*parts: str) -> Path:
     # A wheel carries the files inside the package; a checkout has them beside it.
     for root in (_PACKAGE / "data", _PACKAGE.parent):

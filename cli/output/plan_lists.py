@@ -26,8 +26,8 @@ def write_materials(page: Page, plan: Plan) -> None:
     rows = [
         (
             material.product.title,
-            _much(plan, material),
-            f"{buy}{cans}" if (cans := "; ".join(_cans(plan, material))) else "",
+            much_text(plan, material),
+            f"{buy}{cans}" if (cans := "; ".join(can_texts(plan, material))) else "",
         )
         for material in plan.materials
     ]
@@ -44,7 +44,8 @@ def write_materials(page: Page, plan: Plan) -> None:
     page.table(("Product", "Needed", "To buy"), rows)
 
 
-def _much(plan: Plan, material: Material) -> str:
+def much_text(plan: Plan, material: Material) -> str:
+    """How much of a product the plan takes, with what is not in it."""
     left_out = counted(len(material.not_reckoned), "task")
     if material.not_reckoned and not material.amount:
         return "amount open"
@@ -52,7 +53,8 @@ def _much(plan: Plan, material: Material) -> str:
     return f"{text}, without {left_out} whose amount is open" if material.not_reckoned else text
 
 
-def _cans(plan: Plan, material: Material) -> Iterator[str]:
+def can_texts(plan: Plan, material: Material) -> Iterator[str]:
+    """The cans to buy, part by part."""
     handling = material.product.handling
     for part in material.parts:
         text = _part(plan, part, handling)

@@ -134,7 +134,7 @@ class _TaskWriter:
             yield "Conditions", "; ".join(terms)
         if planned.used:
             yield "Use", "; ".join(self._used(planned, used) for used in planned.used)
-        yield "Time", _times(planned.times)
+        yield "Time", times_text(planned.times)
         windows = list(self._windows(planned))
         if windows:
             yield "Window", " ".join(windows)
@@ -164,10 +164,11 @@ class _TaskWriter:
             name = what if everywhere else f"{what} ({self._where(where)})"
             together.setdefault(window, []).append(name)
         for window, names in together.items():
-            yield f"{_window(window)} after {listed(names)}.{_otherwise(window)}"
+            yield f"{window_text(window)} after {listed(names)}.{otherwise_text(window)}"
 
 
-def _times(times: Times) -> str:
+def times_text(times: Times) -> str:
+    """How long a task takes, with what of it is open."""
     if times.hands_on is None:
         return "open"
     if not times.hands_on and not times.standing_by and not times.waiting:
@@ -184,14 +185,16 @@ def _times(times: Times) -> str:
     return text
 
 
-def _window(window: Window) -> str:
+def window_text(window: Window) -> str:
+    """When the next coat may follow."""
     opens, closes = window.opens_h, window.closes_h
     if closes is None:
         return f"From {_hours(opens)} on" if opens else "At any time"
     return f"{_hours(opens)} to {_hours(closes)}" if opens else f"Within {_hours(closes)}"
 
 
-def _otherwise(window: Window) -> str:
+def otherwise_text(window: Window) -> str:
+    """What to do once the window is closed, as a sentence after another."""
     return f" If it is later: {window.once_closed}" if window.once_closed else ""
 
 

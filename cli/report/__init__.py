@@ -1,0 +1,1 @@
+"""A decided job on paper: one page with its drawings, for the shop, a customer or the crew."""

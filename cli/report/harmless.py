@@ -1,0 +1,33 @@
+"""Text made harmless before it reaches a page, whatever it came from.
+
+Every value a template prints goes through `printed`; autoescape then takes care of what HTML would
+act on. Only markup that a template made itself passes as it is.
+"""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from cli.output.safe import neutral
+from engine.plaintext import MAX_TEXT
+
+_DECIMALS = 2
+_LONGEST_LABEL = 26
+
+
+def printed(value: object) -> object:
+    """A value as it may stand on a page: one line, spelled out where it would act, not endless."""
+    if isinstance(value, Markup):
+        return value
+    if isinstance(value, float):
+        return f"{value:.{_DECIMALS}f}".rstrip("0").rstrip(".")
+    text = str(value)
+    left_out = len(text) - MAX_TEXT
+    if left_out <= 0:
+        return neutral(text)
+    return f"{neutral(text[:MAX_TEXT])} […{left_out} more characters]"
+
+
+def shorten(text: str, longest: int = _LONGEST_LABEL) -> str:
+    """A text cut to fit where it is drawn."""
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"

@@ -1,0 +1,332 @@
+"""The work of a plan as rows of text: tasks, days, materials, hours, cost and what is left open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from cli.output.plan_lists import can_texts, much_text
+from cli.output.plan_tasks import otherwise_text, times_text, window_text
+from cli.output.plan_words import (
+    amount,
+    clock,
+    counted,
+    day_name,
+    in_full,
+    labouring,
+    lasting,
+    listed,
+    moment,
+    numbers,
+)
+from engine.plan import Calendar, Plan, PlannedTask
+from engine.plan.cost import money_text
+from engine.plan.materials import Used
+from engine.plan.worktime import DAY
+from engine.quantity import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class TaskHold:
+    title: str
+    release: str
+    where: str
+    released: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One task of a run, with what differs from the others: label and text."""
+
+    number: int
+    where: str
+    details: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Tasks that follow each other and are the same step, one panel after another."""
+
+    numbers: str
+    title: str
+    text: str
+    holds: tuple[TaskHold, ...]
+    shared: tuple[tuple[str, str], ...]
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Work on one task within one day."""
+
+    time: str
+    number: int
+    title: str
+    where: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    name: str
+    work: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    title: str
+    amount: str
+    cans: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    about: str
+    text: str
+    settle: str
+
+
+# --- tasks ------------------------------------------------------------------------------------
+
+
+def runs(plan: Plan) -> tuple[Run, ...]:
+    """All tasks in working order; how a step is done is said where it first comes."""
+    told: dict[str, int] = {}
+    place = {planned.key: planned.number for planned in plan.tasks}
+    grouped = groupby(plan.tasks, key=lambda planned: planned.task.step.id)
+    return tuple(_run(plan, list(run), told, place) for _, run in grouped)
+
+
+def _run(
+    plan: Plan, run: Sequence[PlannedTask], told: dict[str, int], place: dict[str, int]
+) -> Run:
+    step = run[0].task.step
+    first = told.setdefault(step.id, run[0].number)
+    details = [dict(_details(plan, planned, place)) for planned in run]
+    shared = {
+        label: text
+        for label, text in details[0].items()
+        if all(other.get(label) == text for other in details)
+    }
+    return Run(
+        numbers=numbers([planned.number for planned in run]),
+        title=step.title,
+        text=step.text if first == run[0].number else f"As in task {first}.",
+        holds=tuple(_holds(plan, run)),
+        shared=tuple(shared.items()),
+        parts=tuple(
+            Part(
+                planned.number,
+                in_full(plan, planned.task.panels),
+                tuple((label, text) for label, text in own.items() if label not in shared),
+            )
+            for planned, own in zip(run, details, strict=True)
+        ),
+    )
+
+
+def _holds(plan: Plan, run: Iterable[PlannedTask]) -> Iterator[TaskHold]:
+    together: dict[str, list[tuple[str, str, bool]]] = {}
+    texts: dict[str, tuple[str, str]] = {}
+    for planned in run:
+        for hold in planned.holds:
+            texts[hold.topic.id] = hold.topic.title, hold.topic.release
+            for subject in hold.subjects:
+                together.setdefault(hold.topic.id, []).append(
+                    (hold.topic.id, in_full(plan, [subject]), subject not in hold.open_for)
+                )
+    for topic, lines in together.items():
+        title, release = texts[topic]
+        for _, where, released in dict.fromkeys(lines):
+            yield TaskHold(title, release, where, released)
+
+
+def _details(plan: Plan, planned: PlannedTask, place: dict[str, int]) -> Iterator[tuple[str, str]]:
+    if planned.grits:
+        yield "Grits", ", then ".join(planned.grits)
+    if planned.used:
+        yield "Use", "; ".join(_used(plan, planned, used) for used in planned.used)
+    if planned.gear:
+        yield "Wear", "; ".join(gear.title for gear in planned.gear)
+    work = planned.task.step.work
+    terms = [f"booth {str(work.booth).replace('-', ' ')}"] if work.booth is not None else []
+    if work.same_day:
+        terms.append("begun and ended on one day")
+    if work.people > 1:
+        terms.append(counted(work.people, "person", "people"))
+    if terms:
+        yield "Place", listed(terms)
+    yield "Time", times_text(planned.times)
+    windows: dict[str, dict[str, None]] = {}
+    for coat in planned.coats:
+        text = f"{window_text(coat.window)} after {coat.what}.{otherwise_text(coat.window)}"
+        windows.setdefault(text, {})[coat.panel] = None
+    if windows:
+        yield "Window", " ".join(windows)
+    if planned.after:
+        yield "After", numbers(sorted(place[key] for key in planned.after))
+
+
+def _used(plan: Plan, planned: PlannedTask, used: Used) -> str:
+    product = used.product
+    if used.amount is None:
+        much = "amount open"
+    else:
+        much = amount(plan, used.amount, product.handling.measured_by)
+    coats = f", {counted(used.use.coats, 'coat')}" if used.use.coats else ""
+    batches = planned.batches.get(product.id)
+    mixed = f", {batches.count} batches" if batches and batches.count > 1 else ""
+    return f"{product.title} {much}{coats}{mixed}"
+
+
+# --- days -------------------------------------------------------------------------------------
+
+
+def days(plan: Plan) -> tuple[Day, ...]:
+    """The calendar day by day; none where there is no calendar."""
+    calendar = plan.calendar
+    if calendar is None:
+        return ()
+    stretches: list[tuple[int, int, int, Stretch]] = []
+    for planned in plan.tasks:
+        for start, stretch in _stretches(plan, calendar, planned):
+            stretches.append((start // DAY, start, planned.number, stretch))
+    stretches.sort(key=lambda each: each[:3])
+    return tuple(
+        Day(day_name(calendar.worktime, day), tuple(each[3] for each in work))
+        for day, work in groupby(stretches, key=lambda each: each[0])
+    )
+
+
+def _stretches(
+    plan: Plan, calendar: Calendar, planned: PlannedTask
+) -> Iterator[tuple[int, Stretch]]:
+    laid = calendar.layout.laid.get(planned.key)
+    if laid is None:
+        return
+    for part, stretch in enumerate(laid.work):
+        notes = ["goes on"] if part else []
+        if part < len(laid.work) - 1:
+            notes.append("not finished yet")
+        elif laid.until > laid.worked:
+            notes.append(f"then waits until {moment(calendar.worktime, laid.until)}")
+        start, end = clock(stretch.start), clock(stretch.end, end=True)
+        yield (
+            stretch.start,
+            Stretch(
+                start if stretch.start == stretch.end else f"{start}-{end}",
+                planned.number,
+                planned.task.step.title,
+                plan.setting.called(planned.task.panels) if planned.task.panels else "",
+                ", ".join(notes),
+            ),
+        )
+
+
+def without_place(plan: Plan) -> str:
+    """The numbers of tasks that have no place on the calendar."""
+    if plan.calendar is None:
+        return ""
+    return numbers([t.number for t in plan.tasks if t.key in plan.calendar.layout.not_laid])
+
+
+def finish(plan: Plan) -> tuple[str, str] | None:
+    """When the work on the calendar ends at best, and as planned; None without a calendar."""
+    calendar = plan.calendar
+    if calendar is None or not calendar.layout.laid:
+        return None
+    worktime = calendar.worktime
+    return moment(worktime, calendar.at_best.end), moment(worktime, calendar.layout.end)
+
+
+# --- what it takes ----------------------------------------------------------------------------
+
+
+def needed(plan: Plan) -> tuple[Needed, ...]:
+    """Products with the cans to buy, then abrasives by grade."""
+    products = [
+        Needed(each.product.title, much_text(plan, each), "; ".join(can_texts(plan, each)))
+        for each in plan.materials
+    ]
+    abrasives = [
+        Needed(
+            f"Abrasive {each.grade}",
+            "sheets not counted"
+            if each.sheets is None
+            else f"{amount(plan, each.sheets, Kind.NUMBER)} sheets",
+            "",
+        )
+        for each in plan.abrasives
+    ]
+    return (*products, *abrasives)
+
+
+def gear(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Every piece of gear that a task names, once: title and text."""
+    found = {piece.id: piece for planned in plan.tasks for piece in planned.gear}
+    return tuple((piece.title, piece.text) for piece in found.values())
+
+
+def hours(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """The hours of the whole plan, label and text."""
+    total = plan.hours
+    rows = [("Hands on", labouring(total.hands_on))]
+    if total.standing_by:
+        rows.append(("Standing by between coats", labouring(total.standing_by)))
+    if total.waiting:
+        rows.append(("Waiting, added up over all tasks", lasting(total.waiting)))
+    rows.append(("Hours to be paid, everybody's", labouring(total.person_hours)))
+    if total.left_out:
+        rows.append(("Without", counted(len(set(total.left_out)), "task") + " of open time"))
+    return tuple(rows)
+
+
+def cost(plan: Plan) -> tuple[tuple[tuple[str, str], ...], str]:
+    """What has a price, label and text, and one sentence on the whole."""
+    lines: list[tuple[str, str]] = []
+    for line in plan.cost.lines:
+        if line.amount is not None and line.currency is not None:
+            but = f" ({line.why})" if line.why else ""
+            lines.append((line.title, f"{money_text(line.amount, line.currency)}{but}"))
+    unpriced: dict[str, list[str]] = {}
+    for line in plan.cost.lines:
+        if line.amount is None:
+            unpriced.setdefault(line.why or "no price", []).append(line.title)
+    lines += [(listed(titles), f"not priced: {why}") for why, titles in unpriced.items()]
+    if plan.cost.total is not None and plan.cost.currency is not None:
+        partly = ", without what is not priced" if plan.cost.not_priced else ""
+        whole = f"Total: {money_text(plan.cost.total, plan.cost.currency)}{partly}."
+    elif all(line.amount is None for line in plan.cost.lines):
+        whole = "Not priced: nothing here has a price, so there is no total."
+    else:
+        whole = "There is no total over several currencies."
+    return tuple(lines), whole
+
+
+def conflicts(plan: Plan) -> tuple[Note, ...]:
+    return _notes(plan, ((each.about, each.text, "") for each in plan.conflicts))
+
+
+def missing(plan: Plan) -> tuple[Note, ...]:
+    return _notes(plan, ((each.about, each.what, each.why) for each in plan.missing))
+
+
+def assumed(plan: Plan) -> tuple[Note, ...]:
+    return _notes(plan, ((each.about, each.text, each.settle) for each in plan.assumptions))
+
+
+def _notes(plan: Plan, notes: Iterable[tuple[str, str, str]]) -> tuple[Note, ...]:
+    """Notes that say the same are drawn together."""
+    together: dict[tuple[str, str], list[str]] = {}
+    for about, text, settle in notes:
+        together.setdefault((text, settle), []).append(about)
+    panels = plan.setting.decision.panels
+    return tuple(
+        Note(
+            plan.setting.called(about) if all(each in panels for each in about) else listed(about),
+            text,
+            settle,
+        )
+        for (text, settle), about in together.items()
+    )
