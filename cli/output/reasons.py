@@ -21,7 +21,8 @@ def write_reasons(page: Page, reason: Reason) -> None:
 
 
 def _marker(node: Reason) -> str:
-    return {"rule": ">", "test": "?", "group": "?"}.get(node.kind, "=")
+    marks = {"rule": ">", "test": "?", "group": "?", "reckoning": "*", "limit": "*"}
+    return marks.get(node.kind, "=")
 
 
 def _line(node: Reason) -> str:
@@ -30,6 +31,8 @@ def _line(node: Reason) -> str:
     if node.kind in ("test", "group"):
         limit = f" [limit {node.name}; {node.source}]" if node.name and node.source else ""
         return f"{node.text}: {_truth(node.truth)}{limit}"
+    if node.kind == "limit":
+        return f"{node.text} [{node.source}]"
     return node.text + _provenance(node.told)
 
 

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from engine.facts import Told
-from engine.reasoning.evaluate import Evaluation
+from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
 from engine.reasoning.program import CompiledFact, CompiledRule
 from engine.reasoning.settling import most_telling, settle
 from engine.reasoning.wording import Wording
+from engine.reckoning.reckoners import Reckoner
+from engine.reckoning.reckoners.shown import SHOWN
 from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
 from engine.ruleset.names import TREATMENT
 
@@ -20,8 +22,9 @@ from engine.ruleset.names import TREATMENT
 class Reason:
     """One node of an explanation.
 
-    `kind` is `treatment`, `rule`, `test`, `group` or `fact`; `truth` tells whether the rule or
-    test holds (None: open). `told` carries who, when and with what for a told fact.
+    `kind` is `treatment`, `rule`, `test`, `group`, `fact`, or below a reckoned fact `reckoning`
+    (the numbers put in) and `limit` (what of the rule set went into it). `truth` tells whether the
+    rule or test holds (None: open). `told` carries who, when and with what for a told fact.
     """
 
     kind: str
@@ -168,7 +171,8 @@ class Explainer:
             for read in reckoner.also
             if read in slots and subject.vector[slots[read]] is not NOT_APPLICABLE
         )
-        reasons = [self.fact(read, where, seen) for read in (*reckoner.reads, *also)]
+        reasons = [*self._put_in(compiled, subject), *self._rule_set_parts(reckoner)]
+        reasons += [self.fact(read, where, seen) for read in (*reckoner.reads, *also)]
         for name, panel in self.evaluation.panels.items():
             if panel is subject or not (reckoning.compares and reckoning.counts(subject, panel)):
                 continue
@@ -176,6 +180,25 @@ class Explainer:
                 reason = self.fact(read, name, seen)
                 reasons.append(replace(reason, text=f"{name}: {reason.text}", parts=()))
         return tuple(reasons)
+
+    def _put_in(self, compiled: CompiledFact, subject: Subject) -> Iterator[Reason]:
+        """The reckoning of a known fact with the numbers that were put in."""
+        reckoning, name = compiled.reckoning, compiled.spec.reckoned
+        state = subject.vector[compiled.slot]
+        if reckoning is None or state is OPEN or state is UNSURE or state is NOT_APPLICABLE:
+            return
+        others = (panel for panel in self.evaluation.panels.values() if panel is not subject)
+        given = reckoning.given(subject, self.evaluation.car, others)
+        if given is not None and name is not None:
+            yield Reason("reckoning", self.wording.put_in(SHOWN[name](given)))
+
+    def _rule_set_parts(self, reckoner: Reckoner) -> Iterator[Reason]:
+        ruleset = self.evaluation.program.ruleset
+        for name in reckoner.limits:
+            limit = f"limit {name}: {self.wording.limit(name)}{self.wording.shop_limit(name)}"
+            yield Reason("limit", limit, name=name, source=ruleset.limits[name].source)
+        for name in reckoner.tables:
+            yield Reason("limit", f"table {name}", name=name, source=ruleset.tables[name].source)
 
     # --- why not -------------------------------------------------------------------------------
 

@@ -61,6 +61,20 @@ class Reckoning:
 
         A panel sees facts of the car through `car`.
         """
+        key = self._inputs(own, car, others)
+        if isinstance(key, Worked):
+            return key
+        worked = self._kept.get(key)
+        return self._kept.put(key, self._compute(key)) if worked is None else worked
+
+    def given(self, own: Sheet, car: Sheet | None, others: Iterable[Sheet]) -> Given | None:
+        """What the reckoner is given for `own`; None where it cannot be worked out yet."""
+        key = self._inputs(own, car, others)
+        return None if isinstance(key, Worked) else self._given(key)
+
+    def _inputs(
+        self, own: Sheet, car: Sheet | None, others: Iterable[Sheet]
+    ) -> tuple[Any, ...] | Worked:
         vector = own.vector
         is_open = False
         for _, slot in self._reads:
@@ -80,9 +94,7 @@ class Reckoning:
                 if OPEN in states or UNSURE in states or self._may_differ(own, other):
                     return _OPEN
                 inputs += [_exact(slot, other, car) for _, slot in self._panels]
-        key = tuple(inputs)
-        worked = self._kept.get(key)
-        return self._kept.put(key, self._compute(key)) if worked is None else worked
+        return tuple(inputs)
 
     def counts(self, own: Sheet, other: Sheet) -> bool:
         """Whether another panel is, or may yet be, one that compares with this one."""

@@ -10,6 +10,7 @@ from engine.facts import Spots
 from engine.quantity import Kind, parse_quantity, show, show_against
 from engine.reasoning.evaluate import Evaluation, Known, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
+from engine.reckoning.reckoners.shown import Amounts, PutIn
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import (
     Condition,
@@ -65,6 +66,25 @@ class Wording:
             "/".join(show(reading, kind, unit).rsplit(" ", 1)[0] for reading in spot)
             for spot in spots
         ) + (f" {unit}" if unit else "")
+
+    def put_in(self, pieces: PutIn) -> str:
+        """A reckoning written out, its amounts in the units of the region."""
+        return " ".join(
+            piece if isinstance(piece, str) else self._amounts(piece) for piece in pieces
+        )
+
+    def _amounts(self, amounts: Amounts) -> str:
+        unit = self.unit(amounts.kind)
+        shown = [show(Fraction(value), amounts.kind, unit) for value in amounts.values]
+        units = {text.partition(" ")[2] for text in shown}
+        if len(units) == 1:
+            # One unit for all of them stands once, at the end.
+            shown[:-1] = [text.partition(" ")[0] for text in shown[:-1]]
+        if not amounts.signs:
+            return ", ".join(shown)
+        return shown[0] + "".join(
+            f" {sign} {text}" for sign, text in zip(amounts.signs, shown[1:], strict=True)
+        )
 
     def state(self, subject: Subject, fact: str) -> str:
         """The state of a fact in words, also where it is not known."""

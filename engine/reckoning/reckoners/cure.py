@@ -13,7 +13,7 @@ _TOPCOAT = "car.topcoat"
 _SURFACE = "shop.surface-temperature"
 
 
-def _drying(given: Given) -> Drying | None:
+def drying_of(given: Given) -> Drying | None:
     """The drying data of the last coat of the planned system, where the rule set has any."""
     last = next(iter(given.system().coats.values()))[-1]
     return given.ruleset.products[last.product].handling.drying
@@ -21,7 +21,7 @@ def _drying(given: Given) -> Drying | None:
 
 def _factor(given: Given) -> Fraction | None:
     """How many times the printed time cure takes at the shop's surface temperature."""
-    drying = _drying(given)
+    drying = drying_of(given)
     if drying is None or drying.warmer is None:
         return None
     warmer = drying.warmer
@@ -36,25 +36,25 @@ def _factor(given: Given) -> Fraction | None:
 
 
 def _time(given: Given) -> Fraction | None:
-    drying = _drying(given)
+    drying = drying_of(given)
     if drying is None or drying.cured_h is None:
         return None
     return Fraction(drying.cured_h * given.values["cure.factor"])
 
 
 def _printed(given: Given) -> Fraction | None:
-    drying = _drying(given)
+    drying = drying_of(given)
     return None if drying is None else drying.cured_h
 
 
 def _flash(given: Given) -> Fraction | None:
     # Flash waits for solvent, which no rate rule moves: it stays as printed.
-    drying = _drying(given)
+    drying = drying_of(given)
     return None if drying is None else drying.flash_h
 
 
 def _bake(given: Given) -> Fraction | None:
-    drying = _drying(given)
+    drying = drying_of(given)
     if drying is None or drying.bake is None:
         return None
     return Fraction(bake(drying.bake.hold_h, ramp_h=drying.bake.ramp_h).total_h)

@@ -206,12 +206,13 @@ def _suspect(given: Given) -> Fraction | None:
 
 def _above_ecoat(given: Given) -> Fraction | None:
     """What the thinnest spot carries above e-coat and zinc; below 0 where it is less than both."""
-    under = _under_coats(given.ruleset).get(given.values["substrate"])
+    under = under_coats(given.ruleset).get(given.values["substrate"])
     return None if under is None else Fraction(given.values["film.low"] - under)
 
 
 @kept_by_identity
-def _under_coats(ruleset: RuleSet) -> dict[str, Fraction]:
+def under_coats(ruleset: RuleSet) -> dict[str, Fraction]:
+    """E-coat and zinc below the paint of each substrate, in um."""
     columns = ("substrate", "ecoat-um", "zinc-um")
     rows = pick(ruleset.tables["film.under-coats"], "coats under the paint", *columns)
     return {substrate: Fraction(ecoat + zinc) for substrate, ecoat, zinc in rows}
