@@ -10,7 +10,7 @@ questions.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -20,7 +20,7 @@ from engine.reasoning.domains import Domains
 from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import UNSURE
 from engine.reasoning.program import Program
-from engine.reasoning.tracing import Reads, Trace, Tracer, Unknown, Where
+from engine.reasoning.tracing import Reads, Tracer, Unknown, Where
 from engine.reasoning.witness import Search, Verdict, completed
 from engine.ruleset.model import About, Effort
 
@@ -29,6 +29,9 @@ BUDGET = 200
 
 ALLOWANCE = 10_000
 """Evaluations spent on all candidates together, the best first, before the rest is kept."""
+
+AT_ONCE = 100
+"""The same while somebody waits for the next question."""
 
 _REMEMBERED = 20_000
 _EFFORTS = tuple(Effort)
@@ -67,12 +70,15 @@ class Stake:
     rules: set[int] = field(default_factory=set)
     _bears: dict[Where, set[tuple[Part, ...]]] = field(default_factory=dict)
 
-    def add(self, where: Where, rule: int, parts: tuple[Part, ...], applies: bool) -> None:
+    def add(
+        self, where: Where, rules: Iterable[int], parts: Iterable[tuple[Part, ...]], applies: bool
+    ) -> None:
+        """Let rules about `where`, each bearing on some parts of its outcome, rest on it too."""
         self.applies |= applies
-        self.rules.add(rule)
+        self.rules.update(rules)
         if where not in self._bears:
             self._bears[where] = set()
-        self._bears[where].add(parts)
+        self._bears[where].update(parts)
 
     def ends(self) -> set[tuple[Where, Part]]:
         """The open parts, each with whose outcome it is of."""
@@ -88,7 +94,8 @@ class Stake:
         return tuple(kind for kind in _PARTS if kind in found)
 
 
-_Traced = list[tuple[int, tuple[Part, ...], Trace]]
+_Resting = dict[Unknown, tuple[bool, set[int], set[tuple[Part, ...]]]]
+"""Unknowns below the open rules of one subject: whether each applies, the rules, their parts."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,6 +106,7 @@ class Inquiry:
     budget: int = BUDGET
     allowance: int = ALLOWANCE
     _remembered: dict[Hashable, tuple[Verdict, int]] = field(default_factory=dict)
+    _last: list[tuple[Evaluation, Mapping[Unknown, Stake]]] = field(default_factory=list)
 
     @cached_property
     def domains(self) -> Domains:
@@ -130,18 +138,25 @@ class Inquiry:
     def next_question(
         self, evaluation: Evaluation, skip: Iterable[Unknown] = ()
     ) -> Question | None:
-        """The best question that is not in `skip`, or None."""
-        return next(self._kept(evaluation, skip), None)
+        """The best question that is not in `skip`, or None.
 
-    def _kept(self, evaluation: Evaluation, skip: Iterable[Unknown]) -> Iterator[Question]:
+        Somebody waits for it, so the search has a smaller budget, and it ends with one kind of
+        outcome that the answer can change; `parts` names that alone.
+        """
+        return next(self._kept(evaluation, skip, one_kind=True), None)
+
+    def _kept(
+        self, evaluation: Evaluation, skip: Iterable[Unknown], *, one_kind: bool = False
+    ) -> Iterator[Question]:
         skipped = set(skip)
         stakes = self.stakes(evaluation)
-        round_ = _Round(self, evaluation)
+        budget = min(self.budget, AT_ONCE) if one_kind else self.budget
+        round_ = _Round(self, evaluation, budget)
         for unknown in self._ordered(evaluation, stakes):
             if unknown in skipped:
                 continue
             stake = stakes[unknown]
-            kinds = round_.kinds_that_matter(unknown, stake)
+            kinds = round_.kinds_that_matter(unknown, stake, one=one_kind)
             if kinds:
                 yield self._question(evaluation, unknown, stake, kinds)
 
@@ -169,7 +184,7 @@ class Inquiry:
         where, fact = unknown
         return evaluation.subject(where).vector[self.program.slots[fact]] is UNSURE
 
-    def _ordered(self, evaluation: Evaluation, stakes: dict[Unknown, Stake]) -> list[Unknown]:
+    def _ordered(self, evaluation: Evaluation, stakes: Mapping[Unknown, Stake]) -> list[Unknown]:
         def rank(unknown: Unknown) -> tuple[object, ...]:
             where, fact = unknown
             spec, stake = self.program.facts[fact].spec, stakes[unknown]
@@ -188,29 +203,31 @@ class Inquiry:
 
     # --- what hangs on an unknown --------------------------------------------------------------
 
-    def stakes(self, evaluation: Evaluation) -> dict[Unknown, Stake]:
+    def stakes(self, evaluation: Evaluation) -> Mapping[Unknown, Stake]:
         """The open rules that rest on each unknown, and the parts of the outcome they bear on."""
+        if self._last and self._last[0][0] is evaluation:
+            return self._last[0][1]
         found: dict[Unknown, Stake] = {}
         tracer = Tracer(self.program, self._reads)
-        # Panels that look alike have the same unknowns, each its own.
-        alike: dict[Hashable, tuple[str, _Traced]] = {}
+        alike: dict[Hashable, tuple[Where, _Resting]] = {}
         for where in (None, *evaluation.panels):
             subject = evaluation.subject(where)
             look = where and (tuple(subject.vector), tuple(subject.pending))
-            first, traced = alike.get(look, (where, None))
-            if traced is None:
-                traced = self._traced(evaluation, where, tracer)
-                if where is not None and not any(trace.gathers for _, _, trace in traced):
-                    alike[look] = where, traced
-            for index, parts, trace in traced:
-                for (home, fact), applies in trace.unknowns.items():
-                    unknown = (where if home == first else home, fact)
-                    if unknown not in found:
-                        found[unknown] = Stake()
-                    found[unknown].add(where, index, parts, applies)
+            if look not in alike:
+                alike[look] = where, self._resting(evaluation, where, tracer)
+            first, resting = alike[look]
+            # What is unknown for one of two panels that look alike is so for the other, with the
+            # two changing places wherever they are named.
+            places = {first: where, where: first}
+            for (home, fact), (applies, rules, parts) in resting.items():
+                unknown = (places.get(home, home), fact)
+                if unknown not in found:
+                    found[unknown] = Stake()
+                found[unknown].add(where, rules, parts, applies)
+        self._last[:] = [(evaluation, found)]
         return found
 
-    def _traced(self, evaluation: Evaluation, where: Where, tracer: Tracer) -> _Traced:
+    def _resting(self, evaluation: Evaluation, where: Where, tracer: Tracer) -> _Resting:
         about = About.CAR if where is None else About.PANEL
         subject = evaluation.subject(where)
         parts_of: dict[int, list[Part]] = {}
@@ -220,7 +237,18 @@ class Inquiry:
                 for index in cone.open_rules(subject):
                     parts_of.setdefault(index, []).append(part)
         traces = tracer.each(evaluation, where, parts_of)
-        return [(index, tuple(parts), traces[index]) for index, parts in parts_of.items()]
+        found: _Resting = {}
+        for index, several in parts_of.items():
+            parts = tuple(several)
+            for unknown, applies in traces[index].unknowns.items():
+                earlier = found.get(unknown)
+                if earlier is None:
+                    found[unknown] = applies, {index}, {parts}
+                    continue
+                found[unknown] = earlier[0] or applies, earlier[1], earlier[2]
+                earlier[1].add(index)
+                earlier[2].add(parts)
+        return found
 
     # --- witnesses -----------------------------------------------------------------------------
 
@@ -229,15 +257,21 @@ class Inquiry:
         return self._cones[About.CAR if where is None else About.PANEL, part]
 
     def search(
-        self, evaluation: Evaluation, unknown: Unknown, where: Where, part: Part
+        self,
+        evaluation: Evaluation,
+        unknown: Unknown,
+        where: Where,
+        part: Part,
+        budget: int | None = None,
     ) -> tuple[Verdict, int]:
         """Whether the answer can change the part, and the evaluations it took to find out."""
         cone = self.cone(where, part)
+        budget = self.budget if budget is None else budget
         # What takes in all panels depends on their order too where the budget runs out.
-        key = None if cone.gathers else (part, Keys(cone, where, unknown).of(evaluation))
+        key = None if cone.gathers else (budget, part, Keys(cone, where, unknown).of(evaluation))
         if key is not None and key in self._remembered:
             return self._remembered[key]
-        search = Search(cone, self._reads, where, unknown, self.budget)
+        search = Search(cone, self._reads, where, unknown, budget)
         found = search.verdict(evaluation), search.spent
         if key is not None:
             if len(self._remembered) >= _REMEMBERED:
@@ -263,23 +297,28 @@ class _Round:
     do not depend on what was asked before.
     """
 
-    def __init__(self, inquiry: Inquiry, evaluation: Evaluation) -> None:
+    def __init__(self, inquiry: Inquiry, evaluation: Evaluation, budget: int) -> None:
         self._inquiry = inquiry
+        self._budget = budget
         self._evaluation = evaluation
         self._left = inquiry.allowance
         self._verdicts: dict[Hashable, Verdict] = {}
 
-    def kinds_that_matter(self, unknown: Unknown, stake: Stake) -> frozenset[str]:
-        """The kinds of outcome that the answer changes in some completion of the others."""
+    def kinds_that_matter(
+        self, unknown: Unknown, stake: Stake, *, one: bool = False
+    ) -> frozenset[str]:
+        """The kinds of outcome, or `one`, that the answer changes in some completion of others."""
         kinds: set[str] = set()
         for where, part in sorted(stake.ends(), key=self._cost):
             if part[0] not in kinds and self._can_matter(unknown, where, part):
                 kinds.add(part[0])
+                if one:
+                    break
         return frozenset(kinds)
 
     def _cost(self, end: tuple[Where, Part]) -> tuple[object, ...]:
         cone = self._inquiry.cone(*end)
-        return cone.gathers, len(cone.facts), cone.part, end[0] or ""
+        return cone.gathers, cone.reckons, len(cone.facts), cone.part, end[0] or ""
 
     def _can_matter(self, unknown: Unknown, where: Where, part: Part) -> bool:
         if part != TREATMENT_PART and self._only_by_treatment(unknown, where, part):
@@ -302,7 +341,9 @@ class _Round:
         if key not in self._verdicts:
             if self._left <= 0:
                 return Verdict.UNDECIDED
-            found, spent = self._inquiry.search(self._evaluation, unknown, where, part)
+            found, spent = self._inquiry.search(
+                self._evaluation, unknown, where, part, self._budget
+            )
             self._left -= spent
             self._verdicts[key] = found
         return self._verdicts[key]

@@ -14,7 +14,7 @@ several threads.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import count, groupby
@@ -79,6 +79,9 @@ class _Fired:
     owner: int | str
 
 
+_REMEMBERED = 50_000
+"""Batches whose outcome is kept, so that panels alike and answers given later run once."""
+
 _SUBJECT = "subject"
 _SEEN = "seen"
 _Stages = tuple[tuple[_Batch, ...], ...]
@@ -101,6 +104,7 @@ class SecondEngine:
         self._errors: list[BaseException] = []
         self._names: list[str] = []
         self._levels: dict[tuple[int, bool], _Stages] = {}
+        self._remembered: dict[Hashable, list[int | str]] = {}
         with _LOCK:
             for number, level in enumerate(program.levels):
                 self._levels[number, True] = self._translate(level.car_rules)
@@ -153,6 +157,7 @@ class SecondEngine:
                 library.delete_ruleset(ruleset._handle)
             self._names.clear()
             self._levels.clear()
+            self._remembered.clear()
 
     # --- translating ---------------------------------------------------------------------------
 
@@ -206,16 +211,27 @@ class SecondEngine:
     def _run(
         self, batch: _Batch, subject: Subject, parts: set[str], where: str | None
     ) -> list[int | str]:
-        """What the rows of a batch fire for a subject, in a session of its own."""
-        number, session = next(_NUMBERS), f"s{next(_NUMBERS)}"
-        fact: dict[str, object] = {"id": number, "sid": session, "t": _SUBJECT}
+        """What the rows of a batch fire for a subject."""
+        vector = subject.vector
+        states: dict[str, object] = {}
         for attribute in batch.attributes:
-            code = attribute.encode(subject.vector[attribute.slot])
+            code = attribute.encode(vector[attribute.slot])
             if code is not None:
-                fact[attribute.name] = code
+                states[attribute.name] = code
         for part in batch.parts:
             if part in parts:
-                fact[part] = 1
+                states[part] = 1
+        key = (batch.name, *states.items())
+        if key not in self._remembered:
+            if len(self._remembered) >= _REMEMBERED:
+                self._remembered.clear()
+            self._remembered[key] = self._fire(batch, states, where)
+        return self._remembered[key]
+
+    def _fire(self, batch: _Batch, states: dict[str, object], where: str | None) -> list[int | str]:
+        """What the rows of a batch fire for a fact of these states, in a session of its own."""
+        number, session = next(_NUMBERS), f"s{next(_NUMBERS)}"
+        fact: dict[str, object] = {"id": number, "sid": session, "t": _SUBJECT, **states}
         self._fired.clear()
         self._errors.clear()
         try:
