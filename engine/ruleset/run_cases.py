@@ -92,6 +92,16 @@ def run_case(ruleset: RuleSet, case: CaseSpec) -> CaseResult:
     return _Runner(ruleset).run(case)
 
 
+def case_facts(ruleset: RuleSet) -> Iterator[JobFacts]:
+    """The facts of every worked case whose values can be read, with its panel."""
+    runner = _Runner(ruleset)
+    for case in ruleset.cases:
+        try:
+            yield runner.facts(case)
+        except InputError:
+            continue
+
+
 class _Runner:
     """Runs the cases of one rule set; what cases share is worked out once."""
 
@@ -114,7 +124,7 @@ class _Runner:
 
     def run(self, case: CaseSpec) -> CaseResult:
         try:
-            facts = self._facts(case)
+            facts = self.facts(case)
         except InputError as error:
             return CaseResult(case, tuple(str(problem) for problem in error.problems), {})
         run = _Run(self, case, facts)
@@ -122,7 +132,7 @@ class _Runner:
         seen = NOTHING_SEEN if failures else self.watch.see(run.evaluation, PANEL)
         return CaseResult(case, failures, run.nearness(), seen)
 
-    def _facts(self, case: CaseSpec) -> JobFacts:
+    def facts(self, case: CaseSpec) -> JobFacts:
         problems: list[Problem] = []
 
         def sheet(raw: Mapping[str, object]) -> Sheet:

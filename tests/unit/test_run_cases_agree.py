@@ -16,7 +16,7 @@ TREATING = [case for case in RULESET.cases if "treatment" in case.expect]
 
 @pytest.mark.parametrize("case", TREATING[::4], ids=lambda case: case.id)
 def test_case(case):
-    facts = RUNNER._facts(case)
+    facts = RUNNER.facts(case)
     decision, run = decide(RULESET, facts), _Run(RUNNER, case, facts)
     panel = decision.panels[PANEL]
     assert run._settled.treatment == panel.treatment
