@@ -53,6 +53,11 @@ class Workbench:
         with open_store(path) as store:
             yield cls(store, job, load(ruleset_folder))
 
+    @property
+    def last(self) -> int:
+        """The number of the last entry of the job that is known here."""
+        return self._last
+
     def plan(self) -> Plan:
         from engine.plan import make_plan
 

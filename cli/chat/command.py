@@ -21,8 +21,10 @@ from cli.options import (
 )
 
 if TYPE_CHECKING:
-    from cli.chat.keeping import Keeper
+    from cli.chat.keeping import Keeper, StoreKeeper
+    from cli.chat.loop import Chat
     from cli.chat.screen import Screen
+    from engine.decision import Decision
     from engine.facts import JobFacts
     from engine.ruleset.model import RuleSet
     from engine.trail import Store
@@ -51,6 +53,7 @@ def chat(
     answer is kept before the next question; stop at any time and start again with the same name.
     """
     from cli.chat.consultation import Consultation
+    from cli.chat.keeping import StoreKeeper
     from cli.chat.loop import Chat
     from cli.consult import consult, load, second_engine
     from cli.errors import say
@@ -80,8 +83,10 @@ def chat(
             f"{keeper.where}."
         )
         screen.say("Answer in your own words; `help` tells how, `stop` ends.")
+        catch_up = keeper.catch_up if isinstance(keeper, StoreKeeper) else None
+        talking = Chat(talk, screen, style.width, _writer(ruleset), catch_up)
         try:
-            Chat(talk, screen, style.width, write=_writer(ruleset)).run()
+            talking.run()
         except KeyboardInterrupt:
             screen.say("")
             if talk.turns or keeper.resumed:
@@ -94,14 +99,43 @@ def chat(
             screen.say("No panel was named, so nothing is decided.")
             return
         screen.say("")
-        decision = consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
+
+        def decided() -> Decision:
+            return consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
+
+        def recorded(decision: Decision, last: int) -> None:
+            assert store is not None
+            record(store, ruleset_folder, ruleset, talk.job, decision, who, expected_last=last)
+
+        if isinstance(keeper, StoreKeeper):
+            decision = _recorded(keeper, talking, decided, recorded)
+        else:
+            decision = decided()
         write_decision(decision, ruleset, as_json=False, plain=plain, width=width, job=name)
         if store is not None:
-            record(store, ruleset_folder, ruleset, talk.job, decision, who)
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
         screen.say(
             f"The answers are in {keeper.where}; decide again with: prepwright decide {name}"
         )
+
+
+def _recorded(
+    keeper: StoreKeeper,
+    talking: Chat,
+    decided: Callable[[], Decision],
+    record: Callable[[Decision, int], None],
+) -> Decision:
+    """Decide and record; where others change the job meanwhile, take it over and decide again."""
+    from engine.errors import JobChangedError
+
+    while True:
+        decision = decided()
+        try:
+            record(decision, keeper.last)
+        except JobChangedError:
+            talking.catch_up()
+        else:
+            return decision
 
 
 @contextmanager

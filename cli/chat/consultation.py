@@ -244,6 +244,17 @@ class Consultation:
         prompt = Prompt(None, (), "Panels added", (), (), False)
         return self._accept(self._with_panels(text), Turn(self.job, prompt, text))
 
+    def take_over(self, job: JobFacts) -> list[Settlement]:
+        """Go on with a job that somebody else changed; returns what that settled.
+
+        Earlier answers cannot be taken back any more: going back would undo the other's work.
+        """
+        was = self.treatments()
+        self.evaluation = self._evaluate(job)
+        self.job = job
+        self.turns.clear()
+        return self._settled_since(was)
+
     def _accept(self, job: JobFacts, turn: Turn) -> list[Settlement]:
         evaluation = self._evaluate(job)
         # Saved before anything is shown: an answer that was taken is never lost.

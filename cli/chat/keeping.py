@@ -55,7 +55,8 @@ class FileKeeper:
 class StoreKeeper:
     """A job in the store: every accepted answer is an entry of the record.
 
-    Where somebody else changed the job meanwhile, `save` raises JobChangedError and keeps nothing.
+    Where somebody else changed the job meanwhile, `save` raises JobChangedError and keeps nothing;
+    `catch_up` then takes over what the record holds now.
     """
 
     def __init__(self, store: Store, name: str, ruleset: RuleSet, actor: str) -> None:
@@ -68,8 +69,13 @@ class StoreKeeper:
     def where(self) -> str:
         return f"the store {self._store.path}"
 
+    @property
+    def last(self) -> int:
+        """The number of the last entry of the job this keeper knows of; 0 where there is none."""
+        return self._last
+
     def load(self) -> JobFacts:
-        if self.resumed:
+        if self._store.last(self._name):
             from engine.trail import job_facts
 
             with self._store.reading():
@@ -77,6 +83,15 @@ class StoreKeeper:
                 self._last = self._store.last(self._name)
             check_known(self._kept, self._ruleset)
         return self._kept
+
+    def catch_up(self) -> tuple[JobFacts, list[str]]:
+        """The job as it is now, and what others did to it since it was loaded, in words."""
+        from cli.output.trail_text import said
+
+        seen = self._last
+        facts = self.load()
+        entries = self._store.entries(self._name, first=seen + 1, last=self._last)
+        return facts, [said(entry) for entry in entries]
 
     def save(self, facts: JobFacts) -> None:
         from engine.trail import opening

@@ -10,15 +10,23 @@ from cli.chat.consultation import Consultation, Prompt, Settlement
 from cli.chat.screen import Screen
 from cli.chat.words import Command, command_in, help_lines
 from engine.choices import choices_of
-from engine.errors import InputError, did_you_mean
+from engine.errors import InputError, JobChangedError, did_you_mean
 from engine.facts import JobFacts
 from engine.ruleset.model import FactKind
 
 _PANELS_NAMED = 6
 
 
+CatchUp = Callable[[], tuple[JobFacts, list[str]]]
+"""The job as it is by now, and what others did to it meanwhile, in words."""
+
+
 class Chat:
-    """One conversation over a consultation."""
+    """One conversation over a consultation.
+
+    Where somebody else changed the job meanwhile, `catch_up` brings in what they did, and the
+    answer that could not be taken is offered again.
+    """
 
     def __init__(
         self,
@@ -26,11 +34,13 @@ class Chat:
         screen: Screen,
         width: int,
         write: Callable[[str, JobFacts], None] | None = None,
+        catch_up: CatchUp | None = None,
     ) -> None:
         self._talk = consultation
         self._screen = screen
         self._width = max(width, 20)
         self._write = write
+        self._catch_up = catch_up
         self._default = ""
         self._forced: Prompt | None = None
         self.prompts = 0
@@ -54,12 +64,48 @@ class Chat:
                 self._say("Type an answer, `don't know`, or `help`.")
                 continue
             command = command_in(text, frozenset(word.lower() for word in self._choices(prompt)))
-            if command is None:
-                self._answer(prompt, text)
-            elif command.name == "stop":
+            if command is not None and command.name == "stop":
                 return
-            elif self._obey(command, prompt):
+            try:
+                again = self._take(prompt, text, command)
+            except JobChangedError as error:
+                self._changed_meanwhile(error, prompt, text)
+                again = True
+            if again:
                 shown = None
+
+    def _take(self, prompt: Prompt, text: str, command: Command | None) -> bool:
+        """Take an answer or obey a command; True where the question has to be shown again."""
+        if command is not None:
+            return self._obey(command, prompt)
+        self._answer(prompt, text)
+        return False
+
+    def catch_up(self) -> None:
+        """Take over what others did to the job meanwhile, and say it."""
+        assert self._catch_up is not None
+        job, news = self._catch_up()
+        settlements = self._talk.take_over(job)
+        self._forced = None
+        self._say("Somebody else changed this job in the meantime:")
+        for line in news:
+            self._say(line, indent="  ")
+        self._tell(settlements)
+
+    def _changed_meanwhile(self, error: JobChangedError, prompt: Prompt, text: str) -> None:
+        if self._catch_up is None:
+            raise error
+        self.catch_up()
+        self._say(f"Your answer was not taken yet: {text}")
+        if self._screen.prefills:
+            self._say("It stands in the line below; change it or send it again.")
+            self._default = text
+            return
+        # Lines from a pipe go with their questions: an answer to another one is worse than none.
+        after = self._talk.prompt()
+        if after is None or (after.spec, after.panels) != (prompt.spec, prompt.panels):
+            raise error
+        self._answer(after, text)
 
     # --- asking --------------------------------------------------------------------------------
 

@@ -18,7 +18,10 @@ from cli.chat.words import COMMANDS
 
 
 class Screen(Protocol):
-    """Where the chat is held."""
+    """Where the chat is held. `prefills`: a default stands in the line, to be changed or sent."""
+
+    @property
+    def prefills(self) -> bool: ...
 
     def ask(self, prompt: str, words: Sequence[str], default: str, bottom: str) -> str:
         """One line from the person. Raises EOFError or KeyboardInterrupt."""
@@ -49,6 +52,8 @@ class _Words(Completer):
 
 class Terminal:
     """The chat on a terminal through prompt_toolkit. `plain` leaves colour and bottom line out."""
+
+    prefills = True
 
     def __init__(
         self,
@@ -85,6 +90,8 @@ class Terminal:
 
 class Piped:
     """The chat over a pipe or a file: lines in, lines out, no terminal control."""
+
+    prefills = False
 
     def __init__(self, read: Callable[[], str], say: Callable[[str], None]) -> None:
         self._read = read

@@ -64,7 +64,15 @@ def found(
         with bench.store.writing():
             if drafts:
                 bench.append(*drafts)
-            record(bench.store, ruleset_folder, bench.ruleset, facts, after, who)
+            record(
+                bench.store,
+                ruleset_folder,
+                bench.ruleset,
+                facts,
+                after,
+                who,
+                expected_last=bench.last,
+            )
         page = Page(style_for_stdout(plain=plain, width=width))
         page.heading(f"{job}: found {'; '.join(findings)}")
         write_difference(page, difference(before, after))

@@ -29,6 +29,12 @@ def write_entry(page: Page, entry: Entry, *, full: bool) -> None:
         page.item(f"hash {entry.hash}", indent=5)
 
 
+def said(entry: Entry) -> str:
+    """Who did what, for somebody who has the job before him."""
+    original = entry.original
+    return f"{original.actor}: {original.kind.value}: {_what(original.kind, original.payload)}"
+
+
 def _what(kind: EntryKind, payload: dict[str, Any]) -> str:
     if kind in _FACTS or kind is EntryKind.WITHDRAWN:
         return _facts(payload)

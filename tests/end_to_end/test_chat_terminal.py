@@ -184,3 +184,26 @@ def test_a_job_of_the_store_goes_on_after_a_kill(terminal: Terminal) -> None:
     terminal.wait_for("Seal of the record:")
     terminal.type(f"{COMMAND} trail verify")
     terminal.wait_for("The record is sound")
+
+
+def test_what_another_terminal_did_is_shown_and_the_typed_answer_stands_ready(
+    terminal: Terminal,
+) -> None:
+    terminal.type(f"{COMMAND} chat BM-7")
+    terminal.wait_for("kept in the store")
+    terminal.type("roof")
+    terminal.wait_for("combustion, hybrid, electric")
+    done = subprocess.run(
+        [str(COMMAND), "found", "BM-7", "drive: electric", "--by", "Sam"],
+        capture_output=True,
+        env=clean_environment(PREPWRIGHT_STORE=str(terminal.folder / "store.db")),
+        timeout=PATIENCE,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr.decode()
+    terminal.type("change drive: hybrid")
+    terminal.wait_for("Your answer was not taken yet: change drive: hybrid")
+    assert "Sam: found: car.drive: electric" in terminal.screen()
+    terminal.wait_for("> change drive: hybrid", times=2)
+    terminal.press("Enter")
+    terminal.wait_for("Drive: hybrid")
