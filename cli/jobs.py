@@ -15,15 +15,20 @@ if TYPE_CHECKING:
     from engine.facts import JobFacts
     from engine.plan import Progress
     from engine.ruleset.model import RuleSet
-    from engine.trail import Store
+    from engine.trail import Entry, Store
 
 _JOB_FILES = (".yaml", ".yml", ".json")
 _ACTOR = "PREPWRIGHT_BY"
 
 
 def is_file(name: str) -> bool:
-    """Whether a job is named by its file: it ends as a job file does, or the file is there."""
-    return name.lower().endswith(_JOB_FILES) or Path(name).is_file()
+    """Whether a job is named by its file: ending as one, with a folder, or being there."""
+    if name.lower().endswith(_JOB_FILES) or "/" in name or os.sep in name:
+        return True
+    try:
+        return Path(name).exists()
+    except (OSError, ValueError):
+        return False
 
 
 def actor(by: str | None) -> str:
@@ -86,6 +91,16 @@ def seal_line(name: str, store: Path | None = None) -> str | None:
         return None
     with open_store(store, read_only=True) as opened:
         return f"Seal of the record: {opened.head()}"
+
+
+def told_entries(name: str, store: Path | None = None) -> dict[tuple[str | None, str], Entry]:
+    """The entries that told the facts of a stored job; none for a job file."""
+    if is_file(name):
+        return {}
+    from engine.trail.jobs import told_in
+
+    with open_store(store, read_only=True) as opened:
+        return told_in(opened, name)
 
 
 def check_known(facts: JobFacts, ruleset: RuleSet) -> None:
