@@ -10,15 +10,18 @@ from engine.plaintext import folded
 from engine.ruleset.model import FactSpec, RuleSet
 
 
-def find_fact(ruleset: RuleSet, words: str) -> FactSpec:
+def find_fact(ruleset: RuleSet, words: str, *, told: bool = True) -> FactSpec:
     """The told fact called `words`: its id, its title or one of its other words.
+
+    Without `told` reckoned and concluded facts are looked among as well.
 
     The beginning of a name, or some of its words, is enough where only one fact fits. Raises
     InputError with what is near.
     """
-    names = _names(ruleset)
+    specs = [spec for spec in ruleset.facts.values() if spec.told or not told]
+    names = _names(specs)
     wanted = folded(words)
-    own = {spec.id: spec for spec in ruleset.facts.values() if spec.told and spec.id == wanted}
+    own = {spec.id: spec for spec in specs if spec.id == wanted}
     exact = {spec.id: spec for name, spec in names if name == wanted}
     starting = {spec.id: spec for name, spec in names if wanted and name.startswith(wanted)}
     holding = {
@@ -52,10 +55,9 @@ def leading_panels(words: str, panels: Sequence[str]) -> tuple[tuple[str, ...], 
     return (), words.strip()
 
 
-def _names(ruleset: RuleSet) -> list[tuple[str, FactSpec]]:
+def _names(specs: Sequence[FactSpec]) -> list[tuple[str, FactSpec]]:
     return [
         (folded(name), spec)
-        for spec in ruleset.facts.values()
-        if spec.told
+        for spec in specs
         for name in (spec.id, spec.id.rpartition(".")[2], spec.title, *spec.words)
     ]

@@ -12,6 +12,9 @@ from cli.options import plain_option, ruleset_option, store_option, width_option
 
 if TYPE_CHECKING:
     from cli.output.page import Page
+    from cli.output.reasons import Recorded
+    from engine.reasoning.explain import Explainer
+    from engine.ruleset.model import FactSpec
 
 
 @click.command()
@@ -22,6 +25,11 @@ if TYPE_CHECKING:
     "other",
     metavar="TREATMENT",
     help="Say why the panel did not get this treatment instead.",
+)
+@click.option(
+    "--fact",
+    metavar="FACT",
+    help="Say where this fact comes from, such as 'dew point', instead of the treatment.",
 )
 @click.option(
     "--recorded",
@@ -36,6 +44,7 @@ def why(
     job: str,
     panel: str,
     other: str | None,
+    fact: str | None,
     recorded: bool,
     store_path: Path | None,
     ruleset_folder: Path | None,
@@ -44,10 +53,12 @@ def why(
 ) -> None:
     """Explain the treatment of PANEL in JOB, a job of the store or a job file.
 
-    Marks: > a rule and its source, ? a test and how it turned out, = a fact and who told it.
+    Marks: > a rule and its source, ? a test and how it turned out, = a fact and who told it, * how
+    a fact was reckoned and from which limits.
     """
+    from cli.chat.naming import find_fact
     from cli.consult import load
-    from cli.jobs import open_job, panel_named, seal_line
+    from cli.jobs import open_job, panel_named, seal_line, told_entries
     from cli.output.page import Page
     from cli.output.reasons import write_reasons
     from cli.output.style import style_for_stdout
@@ -61,7 +72,17 @@ def why(
     name = panel_named(facts, panel)
     explainer = Explainer(evaluate(compile_ruleset(ruleset), facts))
     page = Page(style_for_stdout(plain=plain, width=width))
-    if recorded:
+    if fact is not None:
+        if other is not None or recorded:
+            raise UsageError("use --fact alone, without --not and --recorded")
+        _write_fact(
+            page,
+            explainer,
+            find_fact(ruleset, fact, told=False),
+            name,
+            told_entries(job, store_path),
+        )
+    elif recorded:
         _write_recorded(page, job, name, other, store_path)
     elif other is not None:
         if other not in ruleset.treatments:
@@ -75,12 +96,24 @@ def why(
     else:
         reason = explainer.treatment(name)
         page.heading(f"{facts.job}, {name}: {reason.text}")
-        write_reasons(page, reason)
+        write_reasons(page, reason, told_entries(job, store_path))
     line = seal_line(job, store_path)
     if line:
         page.blank()
         page.paragraph(line)
     sys.stdout.write(page.text())
+
+
+def _write_fact(
+    page: Page, explainer: Explainer, spec: FactSpec, panel: str, recorded: Recorded
+) -> None:
+    from cli.output.reasons import write_reasons
+    from engine.reasoning.explain import Reason
+
+    where = panel if spec.about == "panel" else None
+    job = explainer.evaluation.job.job
+    page.heading(f"{job}, {panel}: {spec.id}" if where else f"{job}: {spec.id}")
+    write_reasons(page, Reason("fact", "", parts=(explainer.fact(spec.id, where),)), recorded)
 
 
 def _write_recorded(

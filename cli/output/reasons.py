@@ -2,22 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
 from cli.output.page import Page
-from engine.facts import Told
 from engine.reasoning.explain import Reason
 from engine.reasoning.kleene import Truth
 from engine.reasoning.supposing import Flip, SubjectDifference
+
+if TYPE_CHECKING:
+    from engine.trail import Entry
 
 _TRUTHS = {True: "yes", False: "no", None: "open"}
 _INDENT = 2
 
 
-def write_reasons(page: Page, reason: Reason) -> None:
-    """The tree below a reason, one line a node, deeper nodes further in."""
+Recorded = Mapping[tuple[str | None, str], "Entry"]
+"""The entry of the record that told each fact, by panel and fact id."""
+
+
+def write_reasons(page: Page, reason: Reason, recorded: Recorded | None = None) -> None:
+    """The tree below a reason, one line a node, deeper nodes further in.
+
+    `recorded` adds the entries of the record to what was told.
+    """
     for depth, node in reason.walk():
         if depth == 0:
             continue
-        page.item(_line(node), marker=_marker(node), indent=_INDENT * (depth - 1) + 1)
+        page.item(
+            _line(node, recorded or {}), marker=_marker(node), indent=_INDENT * (depth - 1) + 1
+        )
 
 
 def _marker(node: Reason) -> str:
@@ -25,7 +39,7 @@ def _marker(node: Reason) -> str:
     return marks.get(node.kind, "=")
 
 
-def _line(node: Reason) -> str:
+def _line(node: Reason, recorded: Recorded) -> str:
     if node.kind == "rule":
         return f"{node.text} [{node.name}; {node.source}]"
     if node.kind in ("test", "group"):
@@ -33,14 +47,15 @@ def _line(node: Reason) -> str:
         return f"{node.text}: {_truth(node.truth)}{limit}"
     if node.kind == "limit":
         return f"{node.text} [{node.source}]"
-    return node.text + _provenance(node.told)
+    return node.text + _provenance(node, recorded)
 
 
 def _truth(truth: Truth) -> str:
     return _TRUTHS[truth]
 
 
-def _provenance(told: Told | None) -> str:
+def _provenance(node: Reason, recorded: Recorded) -> str:
+    told = node.told
     if told is None:
         return ""
     parts = [
@@ -51,7 +66,19 @@ def _provenance(told: Told | None) -> str:
         f"in {told.place}" if told.place else "",
     ]
     said = " ".join(part for part in parts if part)
+    entry = recorded.get((node.where, node.name or ""))
+    kept = _entry(entry) if entry else ""
+    said = "; ".join(part for part in (said, kept) if part)
     return f" ({said})" if said else ""
+
+
+def _entry(entry: Entry) -> str:
+    original = entry.original
+    instrument = f" with {original.instrument}" if original.instrument else ""
+    when = original.at[:16].replace("T", " ")
+    return (
+        f"entry {entry.sequence}, {original.kind.value} by {original.actor}{instrument}, {when} UTC"
+    )
 
 
 def write_difference(page: Page, differences: tuple[SubjectDifference, ...]) -> None:

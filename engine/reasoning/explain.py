@@ -10,7 +10,7 @@ from engine.facts import Told
 from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
 from engine.reasoning.program import CompiledFact, CompiledRule
-from engine.reasoning.settling import most_telling, settle
+from engine.reasoning.settling import most_telling, settle, still_deciding
 from engine.reasoning.wording import Wording
 from engine.reckoning.reckoners import Reckoner
 from engine.reckoning.reckoners.shown import SHOWN
@@ -24,7 +24,8 @@ class Reason:
 
     `kind` is `treatment`, `rule`, `test`, `group`, `fact`, or below a reckoned fact `reckoning`
     (the numbers put in) and `limit` (what of the rule set went into it). `truth` tells whether the
-    rule or test holds (None: open). `told` carries who, when and with what for a told fact.
+    rule or test holds (None: open). `told` carries who, when and with what for a told fact, and
+    `where` the panel it is about.
     """
 
     kind: str
@@ -34,6 +35,7 @@ class Reason:
     source: Source | None = None
     told: Told | None = None
     parts: tuple[Reason, ...] = ()
+    where: str | None = None
 
     def walk(self) -> Iterator[tuple[int, Reason]]:
         """This node and everything below it, with its depth."""
@@ -60,7 +62,13 @@ class Explainer:
         settled = settle(program, subject.truths)
         if settled.treatment is None:
             could = ", ".join(settled.possible) or "none"
-            return Reason("treatment", f"open; still possible: {could}", None)
+            waiting = still_deciding(program.treatment_rules, subject.truths)
+            return Reason(
+                "treatment",
+                f"open; still possible: {could}",
+                None,
+                parts=tuple(self.rule(program.rules[index], panel) for index in waiting),
+            )
         title = program.ruleset.treatments[settled.treatment].title
         return Reason(
             "treatment",
@@ -131,7 +139,8 @@ class Explainer:
         told = self._told(name, home)
         if told is None and spec.assume is not None and spec.told:
             text += " (assumed, nobody said otherwise)"
-        return Reason("fact", text, name=name, told=told, parts=self._below(name, home, seen))
+        below = self._below(name, home, seen)
+        return Reason("fact", text, name=name, told=told, parts=below, where=home)
 
     def _told(self, name: str, where: str | None) -> Told | None:
         spec = self.evaluation.program.facts[name].spec
@@ -148,14 +157,32 @@ class Explainer:
         subject = self.evaluation.subject(where)
         state = subject.vector[compiled.slot]
         reasons: list[Reason] = []
-        for index, value in compiled.concluders:
+        concluders = compiled.concluders
+        for index, value in concluders:
             rule = program.rules[index]
             fires = subject.truths[index] is True and value == state
             if rule.rule.id not in seen and (
                 fires or (state is OPEN and subject.truths[index] is None)
             ):
                 reasons.append(self.rule(rule, where))
+        if not reasons and state is not OPEN and state is not NOT_APPLICABLE:
+            reasons += [self._quiet(program.rules[index], where, seen) for index, _ in concluders]
         return tuple(reasons)
+
+    def _quiet(self, compiled: CompiledRule, where: str | None, seen: frozenset[str]) -> Reason:
+        """A rule that did not fire: what it would have needed, and the facts that kept it quiet."""
+        rule = compiled.rule
+        lacking = self._lacked(rule.when, where, negated=False)
+        needs = "; and ".join(self._lacking(leaf, where, to_fail) for leaf, to_fail in lacking)
+        facts = dict.fromkeys(leaf.fact for leaf, _ in lacking)
+        return Reason(
+            "rule",
+            f"would need {needs}",
+            False,
+            rule.id,
+            rule.source,
+            parts=tuple(self.fact(fact, where, seen) for fact in facts if fact not in seen),
+        )
 
     def _reckoned_from(
         self, compiled: CompiledFact, where: str | None, seen: frozenset[str]
@@ -239,16 +266,23 @@ class Explainer:
         return self._missing(rule.when, where, negated=not to_fire)
 
     def _missing(self, condition: Condition, where: str | None, *, negated: bool) -> list[str]:
+        lacked = self._lacked(condition, where, negated=negated)
+        return [self._lacking(leaf, where, to_fail) for leaf, to_fail in lacked]
+
+    def _lacked(
+        self, condition: Condition, where: str | None, *, negated: bool
+    ) -> list[tuple[Leaf, bool]]:
+        """The fewest tests in the way, each with whether it would have to fail."""
         truth = self._truth(condition, where)
         if truth is not None and truth is not negated:
             return []
         if isinstance(condition, Leaf):
-            return [self._lacking(condition, where, negated)]
+            return [(condition, negated)]
         if isinstance(condition, Not):
-            return self._missing(condition.part, where, negated=not negated)
-        parts = [self._missing(part, where, negated=negated) for part in condition.parts]
+            return self._lacked(condition.part, where, negated=not negated)
+        parts = [self._lacked(part, where, negated=negated) for part in condition.parts]
         if isinstance(condition, All) is not negated:
-            return [text for part in parts for text in part]
+            return [leaf for part in parts for leaf in part]
         return min(parts, key=len)
 
     def _lacking(self, leaf: Leaf, where: str | None, negated: bool) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from engine.errors import TrailError, did_you_mean
 from engine.facts import JobFacts
 from engine.plaintext import quoted
-from engine.trail.entry import Draft, EntryKind, Original
+from engine.trail.entry import Draft, Entry, EntryKind, Original
 from engine.trail.facts import (
     FACT_KINDS,
     ToldFact,
@@ -75,3 +75,23 @@ def job_facts(store: Store, job: str, upto: int | None = None) -> JobFacts:
     for recorded in history(store, job, upto):
         facts = with_entry(facts, recorded.kind, recorded.payload)
     return facts
+
+
+def told_in(store: Store, job: str) -> dict[tuple[str | None, str], Entry]:
+    """The entry that told each fact of a job last, by panel (None: car or shop) and fact id.
+
+    Raises TrailError where an entry was changed.
+    """
+    found: dict[tuple[str | None, str], Entry] = {}
+    for entry in store.entries(job):
+        recorded = entry.original
+        if recorded.kind is EntryKind.WITHDRAWN:
+            gone = recorded.payload.get("panels", ())
+            for key in [key for key in found if key[0] in gone]:
+                del found[key]
+            for item in recorded.payload.get("facts", ()):
+                found.pop((item["panel"], item["fact"]), None)
+        elif recorded.kind in FACT_KINDS:
+            for item in recorded.payload.get("facts", ()):
+                found[item["panel"], item["fact"]] = entry
+    return found

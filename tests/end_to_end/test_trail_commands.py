@@ -147,3 +147,10 @@ def test_another_persons_change_is_not_overwritten(taken_in: Shop) -> None:
     unknown = taken_in("why", "BM-8", "bonnet")
     assert unknown.returncode == 1
     assert "there is no job `BM-8`" in unknown.stderr.decode()
+
+
+def test_why_names_the_entry_person_and_instrument_behind_every_answer(taken_in: Shop) -> None:
+    taken_in.say("found", "BM-7", "bonnet film readings: 5 5.1 5 mil", "--with", "gauge 9")
+    said = taken_in.say("why", "BM-7", "bonnet", "--width", 300)
+    assert "found by Robin with gauge 9, 20" in said
+    assert "; entry 1, job-opened by Robin, 20" in said

@@ -64,3 +64,26 @@ def test_flipping_names_a_change_for_each_other_treatment(
     said = prepwright("suppose", sample, "--flip", "bonnet", "--width", "200").stdout.decode()
     assert "renew: Rust: none -> perforated" in said
     assert "partial-strip: Film readings: 4.9, 5.1, 5/5.2/5.1 mil -> 12.12, 12.12, 12.12" in said
+
+
+def test_a_reckoned_fact_is_followed_to_its_numbers_and_limits(
+    prepwright: Prepwright, sample: Path
+) -> None:
+    words = ("why", sample, "bonnet", "--width", "200", "--fact")
+    said = prepwright(*words, "build if sanded").stdout.decode()
+    assert "* film, less sanding, plus coats: 5.1 - 0.5 + 1 + 1 + 2.5 mil" in said
+    assert "* limit build.sanded-off: 0.5 mil [common practice]" in said
+    assert "* median of the spot means 4.9, 5.1, 5.1 mil" in said
+    quiet = prepwright(*words, "a coat lets go").stdout.decode()
+    assert "= A coat lets go: no" in quiet
+    assert "would need visible defects to include peeling" in quiet
+    assert "= Visible defects: none (told as `none`" in quiet
+
+
+def test_an_open_panel_says_which_rules_wait_for_what(
+    prepwright: Prepwright, undecided: Path
+) -> None:
+    said = prepwright("why", undecided, "bonnet", "--width", "200").stdout.decode()
+    assert "bonnet: open; still possible:" in said
+    assert "? typical film above 12 mil: open [limit film.overcoat-limit; common practice]" in said
+    assert "= Film readings: not known" in said
