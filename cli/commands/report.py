@@ -46,6 +46,13 @@ from cli.options import by_option, one_engine_option, ruleset_option, store_opti
 @click.option(
     "--booths", metavar="N", type=click.IntRange(0, 1000), help="How many spray booths there are."
 )
+@click.option(
+    "--words",
+    "words_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Tell the customer in the words of this file (default: shared/report/customer.yaml).",
+)
 @by_option
 @store_option
 @ruleset_option
@@ -59,6 +66,7 @@ def report(
     start: str | None,
     people: int | None,
     booths: int | None,
+    words_file: Path | None,
     by: str | None,
     store_path: Path | None,
     ruleset_folder: Path | None,
@@ -88,7 +96,7 @@ def report(
     decision = consult(ruleset, told.facts, one_engine=one_engine)
     made = plan_for(ruleset, decision, told.progress, start=begin, people=people, booths=booths)
     placed = placed_on(vehicle, tuple(decision.panels), ruleset.vocabulary)
-    words = customer_words()
+    words = customer_words(words_file)
     chosen = Paper(paper) if paper is not None else Paper.usual_in(made.setting.choice(REGION))
 
     def page(seal: str | None) -> str:

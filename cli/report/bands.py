@@ -40,11 +40,13 @@ class Band:
     pattern: str
 
 
-def limit_lines(ruleset: RuleSet, setting: Setting, names: Iterable[str]) -> tuple[LimitLine, ...]:
-    """Those of the named limits that the rule set has, lowest first."""
+def limit_lines(
+    ruleset: RuleSet, setting: Setting, names: Iterable[str], kind: Kind = Kind.THICKNESS
+) -> tuple[LimitLine, ...]:
+    """Those of the named limits that the rule set has, lowest first, shown as `kind` is."""
     found = [ruleset.limits[name] for name in names if name in ruleset.limits]
     return tuple(
-        LimitLine(limit.id, limit.amount, setting.amount(limit.amount, limit.kind))
+        LimitLine(limit.id, limit.amount, setting.amount(limit.amount, kind))
         for limit in sorted(found, key=lambda limit: limit.amount)
         if limit.amount > 0
     )

@@ -125,7 +125,7 @@ class _Plotter:
         typical: str | None,
     ) -> None:
         self._setting, self._fact, self._typical = setting, fact, typical
-        self._limits = limit_lines(ruleset, setting, limits)
+        self._limits = limit_lines(ruleset, setting, limits, kind)
         means = [mean for panel in panels for mean in spot_means(panel, fact)]
         self._axis: Axis | None = axis_for(means, self._limits, kind, setting)
 

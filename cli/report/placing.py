@@ -95,12 +95,11 @@ class _OneForm:
         for plain, others in vocabulary.panels.items():
             for other in others:
                 meanings.setdefault(_split(other), set()).add(_split(plain))
-        plain_words = {word for plain in vocabulary.panels for word in _split(plain)}
         self._forms = {
-            other: next(iter(plain))
-            for other, plain in meanings.items()
-            if len(plain) == 1 and not (len(other) == 1 and other[0] in plain_words)
+            other: next(iter(plain)) for other, plain in meanings.items() if len(plain) == 1
         }
+        # Or the `boot` in `boot lid` would be put into its one form once more.
+        self._forms |= {plain: plain for plain in map(_split, vocabulary.panels)}
         self._longest = max(map(len, self._forms), default=0)
 
     def words(self, name: str) -> Words:
