@@ -25,6 +25,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "found": ("cli.commands.found", "Record a surprise in the middle of the work."),
     "jobs": ("cli.commands.jobs", "List the jobs in the shop's store."),
     "report": ("cli.commands.report", "Print a job on one HTML page: shop, customer or crew."),
+    "reckon": ("cli.commands.reckon", "One calculation of the trade, with formula and source."),
     "trail": ("cli.commands.trail", "Show, verify, replay, export or import the record."),
     "readings": ("cli.commands.readings", "Take readings that a gauge or a spreadsheet exported."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),

@@ -109,7 +109,8 @@ def rust_grade(
         return str(grade)
     if distribution not in letters:
         known = ", ".join(f"{letter} ({name})" for letter, name in letters.items())
-        raise ReckoningError(f"Say how the rust is spread, one of {known}; got {distribution!r}.")
+        found = "" if distribution is None else f", not {distribution!r}"
+        raise ReckoningError(f"Say how the rust is spread, one of {known}{found}.")
     return f"{grade}-{distribution}"
 
 

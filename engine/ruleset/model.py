@@ -58,6 +58,9 @@ class SourceKind(StrEnum):
     SHOP = "shop"
 
 
+_NO_EDITION = "not stated"
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a rule, limit, step, caution or table comes from."""
@@ -77,7 +80,8 @@ class Source:
             text = "this shop's own rule"
         else:
             text = ""
-        named = " ".join(part for part in (self.name, self.edition) if part)
+        edition = None if self.edition == _NO_EDITION else self.edition
+        named = " ".join(part for part in (self.name, edition) if part)
         if self.clause:
             named = f"{named}, {self.clause}" if named else self.clause
         whole = ": ".join(part for part in (text, named) if part) if text else named

@@ -71,7 +71,7 @@ def test_rust_letters() -> None:
 
     assert rust(2, "S") == "5-S"
     assert rust(1, "S") == "10"
-    with pytest.raises(ReckoningError, match=r"one of S \(spot\), G \(general\); got None"):
+    with pytest.raises(ReckoningError, match=r"one of S \(spot\), G \(general\)\."):
         rust(2, None)
 
 

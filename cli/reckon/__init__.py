@@ -1,0 +1,1 @@
+"""The trade's single calculations, each as a command of `prepwright reckon`."""

@@ -1,0 +1,87 @@
+"""Grit sequences."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import click
+
+from cli.reckon.answer import Answer
+from cli.reckon.reckoning import Decorator, RuleBook, choice_option, reckoning
+from engine.quantity import Kind, show
+from engine.reckoning.abrasives import (
+    NumberRule,
+    RatioRule,
+    StepRule,
+    grades_from_tables,
+    grain_ratio,
+    parse_grade,
+    sequence,
+)
+from engine.reckoning.tables import pick
+
+
+def _grade(flag: str, how: str, *, required: bool = False, multiple: bool = False) -> Decorator:
+    return click.option(
+        flag, f"{flag[2:]}_grade", metavar="GRADE", help=how, required=required, multiple=multiple
+    )
+
+
+@reckoning(
+    "grits",
+    _grade("--from", "Grade to begin with, as in P80.", required=True),
+    _grade("--to", "Grade to end with, as in P400.", required=True),
+    choice_option("--rule", ("ratio", "numbers"), "step rule; both are shown where none is named"),
+    _grade("--stock", "A grade the shop has; once a grade.", multiple=True),
+)
+def grits(
+    book: RuleBook,
+    from_grade: str,
+    to_grade: str,
+    rule: str | None,
+    stock_grade: tuple[str, ...],
+) -> Answer:
+    """Grades from coarse to fine by a step rule, the fewest and most even."""
+    answer = Answer(
+        "Grit sequence",
+        "fewest grades whose every step keeps the rule; among those the most even grain ratios",
+        "grain: FEPA 43-1 / ISO 6344; step rules: common practice",
+    )
+    tables = book.table("abrasives.p-grades"), book.table("abrasives.cami-grades")
+    grades = grades_from_tables(*tables)
+    if stock_grade:
+        grades = grades.only([parse_grade(text) for text in stock_grade])
+    start, finish = parse_grade(from_grade), parse_grade(to_grade)
+    for name, stepping in _rules(book, rule):
+        found = sequence(start, finish, grades, rule=stepping)
+        answer.word(f"By {name}", " > ".join(map(str, found)))
+        steps = [f"{float(grain_ratio(a, b, grades)):.2f}" for a, b in pairwise(found)]
+        answer.word("Grain ratios", ", ".join(steps) or "no step")
+        answer.note(f"By {name}: {stepping.describe()}.")
+    for grade in (start, finish):
+        grain = show(grades.median_um(grade), Kind.THICKNESS, "um")
+        answer.word(f"Median grain of {grade}", grain)
+    if rule is None:
+        answer.note("The two rules can differ; the lead decides which holds (`--rule`).")
+    answer.note("Grain is not scratch depth; none is published by grade.")
+    return answer
+
+
+def _rules(book: RuleBook, wanted: str | None) -> list[tuple[str, StepRule]]:
+    found: list[tuple[str, StepRule]] = []
+    if wanted != "numbers":
+        found.append(("grain ratio", RatioRule(book.limit("abrasives.step-ratio"))))
+    if wanted != "ratio":
+        table = book.table("abrasives.number-rule")
+        rule = dict(pick(table, "the number rule", "quantity", "value"))
+        found.append(
+            (
+                "numbers",
+                NumberRule(
+                    max_number_jump=rule["numbers-at-most"],
+                    coarse_up_to=rule["coarse-up-to"],
+                    max_grades_when_fine=rule["grades-when-fine"],
+                ),
+            )
+        )
+    return found

@@ -1,0 +1,112 @@
+"""What an option of a reckoning takes: quantities as people write them, named or in a row.
+
+Each type knows how its value is got, and says so where it is missing.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from engine.errors import InputError, Problem, QuantityError
+from engine.facts import Spots
+from engine.quantity import Kind, Quantity, parse_quantity
+from engine.spots import SpotReader, spot_texts
+
+if TYPE_CHECKING:
+    _ParamType = click.ParamType[Any]
+else:
+    # Not every version of click lets the class be subscripted when it runs.
+    _ParamType = click.ParamType
+
+_NAMED = re.compile(r"\s*([^=]*?)\s*=\s*(.*?)\s*", re.DOTALL)
+
+
+class Measure(_ParamType):
+    """One quantity of a kind; `how` says how to get it."""
+
+    def __init__(self, kind: Kind, how: str) -> None:
+        self.kind = kind
+        self.how = how
+        self.name = str(kind)
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Quantity:
+        return value if isinstance(value, Quantity) else _read(str(value), self.kind, param)
+
+    def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
+        return f"To get it: {self.how}"
+
+
+class Named(Measure):
+    """NAME=QUANTITY, as in `clear=2` or `hardener=0.95 kg/L`."""
+
+    def convert(  # type: ignore[override]
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, Quantity]:
+        if isinstance(value, tuple):
+            return value
+        found = _NAMED.fullmatch(str(value))
+        if found is None or not found[1]:
+            message = f"{_called(param)}: `{value}` names no part"
+            raise InputError(Problem("no-name", message, fix="Write it as in `hardener=1`."))
+        return found[1], _read(found[2], self.kind, param)
+
+
+class Taken(NamedTuple):
+    """Readings in um, spot by spot, and the unit all of them were written in."""
+
+    spots: Spots
+    unit: str | None
+
+
+class Readings(_ParamType):
+    """Film readings: spots between commas, the readings of one spot between slashes."""
+
+    name = "readings"
+
+    def __init__(self, how: str) -> None:
+        self.how = how
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Taken:
+        if isinstance(value, Taken):
+            return value
+        reader = SpotReader(Kind.THICKNESS, None)
+        try:
+            for texts in spot_texts(str(value), Kind.THICKNESS, None):
+                reader.spot(texts, [None] * len(texts))
+            return Taken(*reader.result())
+        except InputError as error:
+            raise _named(error, param) from error
+
+    def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
+        return f"To get it: {self.how}"
+
+
+def _read(text: str, kind: Kind, param: click.Parameter | None) -> Quantity:
+    try:
+        return parse_quantity(text, kind)
+    except QuantityError as error:
+        raise _named(error, param) from error
+
+
+def _named(error: InputError, param: click.Parameter | None) -> InputError:
+    return InputError(
+        Problem(each.code, f"{_called(param)}: {each.message}", each.place, each.fix)
+        for each in error.problems
+    )
+
+
+def _called(param: click.Parameter | None) -> str:
+    return param.opts[0] if param and param.opts else "the value"
+
+
+def amount(quantity: Quantity | None) -> Fraction | None:
+    """The exact amount in the base unit, for a reckoning that refuses what is missing."""
+    return None if quantity is None else quantity.amount
