@@ -33,7 +33,13 @@ ALLOWANCE = 10_000
 AT_ONCE = 100
 """The same while somebody waits for the next question."""
 
-_REMEMBERED = 20_000
+GLANCE = 6
+"""The same where it is only counted how many questions matter."""
+
+GLANCES = 60
+"""Evaluations spent on counting them."""
+
+_REMEMBERED = 2_000
 _EFFORTS = tuple(Effort)
 _PARTS = ("treatment", "hold", "caution", "step")
 
@@ -159,6 +165,31 @@ class Inquiry:
             kinds = round_.kinds_that_matter(unknown, stake, one=one_kind)
             if kinds:
                 yield self._question(evaluation, unknown, stake, kinds)
+
+    def at_hand(self, evaluation: Evaluation, skip: Iterable[Unknown] = ()) -> list[Unknown]:
+        """Unknowns, one a fact, of which a few evaluations show that their answer matters.
+
+        There may be more that matter; each of these does.
+        """
+        skipped = set(skip)
+        stakes = self.stakes(evaluation)
+        found: dict[str, Unknown] = {}
+        left = GLANCES
+        for unknown in self._ordered(evaluation, stakes):
+            if left <= 0:
+                break
+            if unknown in skipped or unknown[1] in found:
+                continue
+            ends = [end for end in stakes[unknown].ends() if not self.cone(*end).gathers]
+            ends.sort(key=lambda end: (len(self.cone(*end).facts), end[1], end[0] or ""))
+            for where, part in ends:
+                verdict, spent = self.search(evaluation, unknown, where, part, GLANCE)
+                left -= max(spent, 1)
+                if verdict is Verdict.MATTERS:
+                    found[unknown[1]] = unknown
+                if verdict is Verdict.MATTERS or left <= 0:
+                    break
+        return list(found.values())
 
     def candidates(self, evaluation: Evaluation) -> list[Question]:
         """Unknown facts that open rules rest on, before any search for witnesses."""
