@@ -22,11 +22,14 @@ from report_pages import (
 
 from cli.report.customer import customer_words
 from cli.report.harmless import printed, shorten
+from cli.report.holds import hold_sheet
 from cli.report.page import For, Paper
 from engine.errors import InputError
 from engine.facts import JobFacts, Told
+from engine.jobfile import read_job
 from engine.plaintext import MAX_TEXT
 from engine.plan import Progress
+from engine.supplied import demo_folder
 
 READERS = pytest.mark.parametrize("reader", For)
 
@@ -172,6 +175,25 @@ def test_every_open_hold_has_a_line_to_sign_and_a_released_one_has_none() -> Non
     )
     assert html.count('class="sign"') - released.count('class="sign"') == 2 * len(topics)
     assert released.count("Released; see the record.") == len(topics)
+
+
+def test_a_provisional_hold_says_what_may_lift_it_and_a_firm_one_does_not() -> None:
+    facts = read_job(demo_folder() / "bookmobile-open.yaml", supplied())
+    decision, _ = planned(facts)
+    kinds: set[bool] = set()
+    for hold in hold_sheet(decision, supplied(), Progress.none()):
+        for line in hold.lines:
+            at = decision.panels.get(line.subject)
+            notices = [
+                notice
+                for notice in (at.found if at else decision.car).holds
+                if notice.topic == hold.topic
+            ]
+            firm = [notice.because for notice in notices if not notice.provisional]
+            kinds.add(bool(firm))
+            assert line.until.startswith("Provisional") is not bool(firm)
+            assert set(line.reasons) == set(firm or [notice.because for notice in notices])
+    assert kinds == {True, False}
 
 
 def test_the_seal_stands_on_every_page_of_a_record() -> None:
