@@ -32,10 +32,15 @@ def is_file(name: str) -> bool:
 
 
 def actor(by: str | None) -> str:
-    """Who acts: the name given, that of PREPWRIGHT_BY, or the one logged in."""
+    """Who acts: the name given, that of PREPWRIGHT_BY, or the one logged in.
+
+    Raises InputError where it is no text that is safe to keep.
+    """
     named = by or os.environ.get(_ACTOR)
     if named and named.strip():
-        return named.strip()
+        from engine.answers import read_text
+
+        return read_text(named.strip(), "the name of who does this")
     try:
         return getpass.getuser()
     except (KeyError, OSError):

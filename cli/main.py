@@ -23,6 +23,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "done": ("cli.commands.done", "Record that a step is done."),
     "sign": ("cli.commands.sign", "Release a hold with what was measured or who signs."),
     "found": ("cli.commands.found", "Record a surprise in the middle of the work."),
+    "note": ("cli.commands.note", "Put a remark into the record of a job."),
     "jobs": ("cli.commands.jobs", "List the jobs in the shop's store."),
     "report": ("cli.commands.report", "Print a job on one HTML page: shop, customer or crew."),
     "reckon": ("cli.commands.reckon", "One calculation of the trade, with formula and source."),

@@ -24,14 +24,17 @@ def record(
 ) -> int:
     """Record a decision of a job with the rule set it was taken under; returns its number.
 
+    That the rules are others than those of the decision before is recorded too.
+
     `folder` is where that rule set was loaded from, None for the supplied one.
     """
     from engine.supplied import supplied_ruleset_folder
     from engine.trail.deciding import record_decision
-    from engine.trail.rulesets import files_of, keep_files
+    from engine.trail.rulesets import files_of, keep_files, note_change
 
     with store.writing():
         keep_files(store, ruleset, files_of(folder or supplied_ruleset_folder()), actor)
+        note_change(store, ruleset, actor)
         return record_decision(
             store, ruleset, facts, decision, actor, expected_last=expected_last
         ).sequence

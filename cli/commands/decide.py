@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from engine.facts import JobFacts
     from engine.ruleset.model import RuleSet
 
+_MOST_SHOWN = 5
+
 
 @click.command()
 @click.argument("job", metavar="JOB")
@@ -32,6 +34,11 @@ if TYPE_CHECKING:
     "--save",
     is_flag=True,
     help="Record the decision in the store; a job file is taken in, or brings its job up to date.",
+)
+@click.option(
+    "--replace",
+    is_flag=True,
+    help="With --save: the job file stands, also where the store was told otherwise since.",
 )
 @json_option
 @require_complete_option
@@ -44,6 +51,7 @@ if TYPE_CHECKING:
 def decide(
     job: str,
     save: bool,
+    replace: bool,
     as_json: bool,
     require_complete: bool,
     by: str | None,
@@ -77,12 +85,23 @@ def decide(
     if line:
         _write_seal(line, as_json=as_json)
     if save:
-        _save(facts, decision, ruleset, ruleset_folder, store_path, by, as_json=as_json)
+        _save(
+            job,
+            facts,
+            decision,
+            ruleset,
+            ruleset_folder,
+            store_path,
+            by,
+            replace=replace,
+            as_json=as_json,
+        )
     if require_complete and not decision.complete:
         raise Outcome(INCOMPLETE)
 
 
 def _save(
+    job: str,
     facts: JobFacts,
     decision: Decision,
     ruleset: RuleSet,
@@ -90,21 +109,59 @@ def _save(
     store_path: Path | None,
     by: str | None,
     *,
+    replace: bool,
     as_json: bool,
 ) -> None:
     from cli.chat.keeping import StoreKeeper
-    from cli.jobs import actor, open_store
+    from cli.jobs import actor, is_file, open_store
     from cli.recording import record, sealed
 
     who = actor(by)
     with open_store(store_path) as store:
         with store.writing():
             keeper = StoreKeeper(store, facts.job, ruleset, who)
-            keeper.load()
+            kept = keeper.load()
+            if not is_file(job):
+                _check_still(kept, facts)
+            elif not replace:
+                _check_nothing_lost(kept, facts, job)
             keeper.save(facts)
             record(store, folder, ruleset, facts, decision, who)
         line = sealed(store, who, "decision", facts.job)
     _write_seal(line, as_json=as_json)
+
+
+def _check_still(kept: JobFacts, decided: JobFacts) -> None:
+    from engine.errors import JobChangedError
+    from engine.plaintext import quoted
+
+    if list(kept) != list(decided):
+        raise JobChangedError(
+            f"the job {quoted(kept.job)} was changed while it was being decided. Nothing was "
+            "recorded. Decide it again."
+        )
+
+
+def _check_nothing_lost(kept: JobFacts, told: JobFacts, path: str) -> None:
+    """Refuse to undo, by a job file, what was told in the store and is not in that file."""
+    from engine.errors import UsageError
+    from engine.plaintext import quoted
+
+    has = {(panel, fact): each.value for _, panel, fact, each in told}
+    lost = [
+        " ".join(part for part in (panel, fact) if part)
+        for _, panel, fact, each in kept
+        # What came out of a job file may change with it.
+        if each.place is None and has.get((panel, fact), each) != each.value
+    ]
+    if lost:
+        shown = ", ".join(quoted(name) for name in lost[:_MOST_SHOWN])
+        more = f" and {len(lost) - _MOST_SHOWN} more" if len(lost) > _MOST_SHOWN else ""
+        raise UsageError(
+            f"job {quoted(kept.job)} was told in the store what {path} lacks or has otherwise: "
+            f"{shown}{more}. Nothing was recorded. Put it into the file, decide the job by its "
+            "name, or say --replace to let the file stand."
+        )
 
 
 def _write_seal(line: str, *, as_json: bool) -> None:

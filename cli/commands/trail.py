@@ -11,7 +11,7 @@ import click
 from cli.options import by_option, plain_option, store_option, width_option
 
 if TYPE_CHECKING:
-    from engine.trail import TrailReport
+    from engine.trail import Store, TrailReport
 
 
 @click.group()
@@ -39,19 +39,47 @@ def show(
     from cli.output.page import Page
     from cli.output.style import style_for_stdout
     from cli.output.trail_text import write_entry
-    from engine.errors import TrailError, did_you_mean
 
     page = Page(style_for_stdout(plain=plain, width=width))
     with open_store(store_path, read_only=True) as store:
-        if job is not None and not store.last(job):
-            near = did_you_mean(job, store.jobs())
-            raise TrailError(f"there is no job `{job}` in the record. {near or ''}".rstrip())
+        if job is not None:
+            _check_job(store, job)
         for entry in store.entries(job):
             write_entry(page, entry, full=full)
         head = store.head()
     page.blank()
     page.paragraph(f"Seal: {head}" if head else "The record is empty.")
     sys.stdout.write(page.text())
+
+
+@trail.command()
+@click.argument("job")
+@store_option
+@plain_option
+@width_option
+def history(job: str, store_path: Path | None, plain: bool, width: int | None) -> None:
+    """Tell the story of JOB: what was decided when, what changed it, who signed what."""
+    from cli.jobs import open_store
+    from cli.output.history_text import write_history
+    from cli.output.page import Page
+    from cli.output.style import style_for_stdout
+
+    page = Page(style_for_stdout(plain=plain, width=width))
+    with open_store(store_path, read_only=True) as store, store.reading():
+        _check_job(store, job)
+        write_history(page, job, store.entries(job))
+        head = store.head()
+    page.blank()
+    page.paragraph(f"Seal: {head}")
+    sys.stdout.write(page.text())
+
+
+def _check_job(store: Store, job: str) -> None:
+    from engine.errors import TrailError, did_you_mean
+
+    if not store.last(job):
+        near = did_you_mean(job, store.jobs())
+        raise TrailError(f"there is no job `{job}` in the record. {near or ''}".rstrip())
 
 
 @trail.command()

@@ -13,20 +13,30 @@ _FACTS = (EntryKind.JOB_OPENED, EntryKind.TOLD, EntryKind.READING, EntryKind.FOU
 
 def write_entry(page: Page, entry: Entry, *, full: bool) -> None:
     """One entry: number, time, job, who, what."""
+    job = f" {entry.job}" if entry.job else ""
+    page.item(f"{entry.sequence}. {when_and_who(entry, job)}: {what_was(entry)}", marker="-")
+    if full:
+        shown = json.dumps(entry.original.payload, ensure_ascii=False, sort_keys=True)
+        page.item(shown, indent=5)
+        page.item(f"hash {entry.hash}", indent=5)
+
+
+def when_and_who(entry: Entry, about: str = "") -> str:
+    """When an entry was made, what kind it is, by whom and with what."""
     original = entry.original
     when = original.at[:19].replace("T", " ")
     taken_over = ", taken over" if entry.kind is EntryKind.IMPORTED else ""
     back = " (the clock had been set back)" if entry.clock_set_back else ""
-    job = f" {entry.job}" if entry.job else ""
     instrument = f" with {original.instrument}" if original.instrument else ""
-    page.item(
-        f"{entry.sequence}. {when} UTC{back}{job}: {original.kind.value}{taken_over} by "
-        f"{original.actor}{instrument}: {_what(original.kind, original.payload)}",
-        marker="-",
+    return (
+        f"{when} UTC{back}{about}: {original.kind.value}{taken_over} by "
+        f"{original.actor}{instrument}"
     )
-    if full:
-        page.item(json.dumps(original.payload, ensure_ascii=False, sort_keys=True), indent=5)
-        page.item(f"hash {entry.hash}", indent=5)
+
+
+def what_was(entry: Entry) -> str:
+    """What an entry recorded."""
+    return _what(entry.original.kind, entry.original.payload)
 
 
 def said(entry: Entry) -> str:
@@ -46,9 +56,24 @@ def _what(kind: EntryKind, payload: dict[str, Any]) -> str:
         return f"{payload['step']} ({payload.get('panel') or 'the car'}){note}"
     if kind is EntryKind.HOLD_SIGNED:
         return f"{payload['topic']} ({payload.get('panel') or 'the car'}): {payload['recorded']}"
+    if kind is EntryKind.NOTE and payload.get("text"):
+        return str(payload["text"])
+    if kind is EntryKind.RULESET_CHANGE and isinstance(payload.get("before"), dict):
+        return _ruleset_change(payload)
     return ", ".join(
         f"{key} {value}" for key, value in payload.items() if isinstance(value, str | int)
     )
+
+
+def _ruleset_change(payload: dict[str, Any]) -> str:
+    before = payload["before"]
+    files = payload.get("files") or {}
+    parts = [
+        f"{payload.get('name')} {before.get('version')} {before.get('digest')} became "
+        f"{payload.get('version')} {payload.get('digest')}",
+        *(f"files {how}: {', '.join(map(str, names))}" for how, names in files.items() if names),
+    ]
+    return "; ".join(parts)
 
 
 def _facts(payload: dict[str, Any]) -> str:

@@ -14,7 +14,7 @@ from engine.document import MAX_BYTES
 from engine.errors import TrailError
 from engine.plaintext import quoted
 from engine.trail.canonical import canonical
-from engine.trail.entry import Draft, EntryKind
+from engine.trail.entry import Draft, Entry, EntryKind
 from engine.trail.sqlite import told_plainly
 from engine.trail.store import Store
 
@@ -71,6 +71,41 @@ def keep(
             )
         payload = {**about, "digest": digest, "files": named}
         store.append(Draft(EntryKind.RULESET_KEPT, actor, payload))
+
+
+def note_change(store: Store, ruleset: RuleSet, actor: str) -> Entry | None:
+    """Record that decisions are now taken by other rules than the last under the same name.
+
+    Returns the entry, None where nothing changed. Both rule sets must be kept: the entry names
+    the files that differ.
+    """
+    with store.writing():
+        before = _last_used(store, ruleset.name)
+        if before is None or before["digest"] == ruleset.digest:
+            return None
+        old, new = kept_files(store, before["digest"]), kept_files(store, ruleset.digest)
+        both = old.keys() & new.keys()
+        payload = {
+            "name": ruleset.name,
+            "version": ruleset.version,
+            "digest": ruleset.digest,
+            "before": {"version": before["version"], "digest": before["digest"]},
+            "files": {
+                "changed": sorted(path for path in both if old[path] != new[path]),
+                "new": sorted(new.keys() - old.keys()),
+                "gone": sorted(old.keys() - new.keys()),
+            },
+        }
+        return store.append(Draft(EntryKind.RULESET_CHANGE, actor, payload))[0]
+
+
+def _last_used(store: Store, name: str) -> dict[str, str] | None:
+    """The rule set of that name by which a decision was taken here last."""
+    for entry in store.entries(kinds=(EntryKind.DECISION,), backwards=True):
+        used = entry.payload["ruleset"]
+        if used.get("name") == name:
+            return {"version": str(used.get("version")), "digest": str(used.get("digest"))}
+    return None
 
 
 def digests(store: Store) -> tuple[str, ...]:

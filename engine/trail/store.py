@@ -211,12 +211,13 @@ class Store:
         kinds: Iterable[EntryKind] = (),
         first: int | None = None,
         last: int | None = None,
+        backwards: bool = False,
     ) -> Iterator[Entry]:
         """The entries in order, of one job or of all, of some kinds or of all, read one by one.
 
-        Raises TrailError at an entry that was changed after it was added.
+        `backwards` gives the last first. Raises TrailError at an entry that was changed after it was added.
         """
-        for row in self.rows(job, kinds=kinds, first=first, last=last):
+        for row in self.rows(job, kinds=kinds, first=first, last=last, backwards=backwards):
             yield entry_of(row)
 
     def rows(
@@ -226,10 +227,12 @@ class Store:
         kinds: Iterable[EntryKind] = (),
         first: int | None = None,
         last: int | None = None,
+        backwards: bool = False,
     ) -> Iterator[Row]:
         """As `entries`, unchecked."""
         where, wanted = _where(job, kinds, first, last)
-        query = f"SELECT {_COLUMNS} FROM entries WHERE {where} ORDER BY sequence"
+        order = "sequence DESC" if backwards else "sequence"
+        query = f"SELECT {_COLUMNS} FROM entries WHERE {where} ORDER BY {order}"
         with told_plainly(self.path):
             yield from map(Row._make, self.connection.execute(query, wanted))
 

@@ -154,3 +154,57 @@ def test_why_names_the_entry_person_and_instrument_behind_every_answer(taken_in:
     said = taken_in.say("why", "BM-7", "bonnet", "--width", 300)
     assert "found by Robin with gauge 9, 20" in said
     assert "; entry 1, job-opened by Robin, 20" in said
+
+
+def test_a_note_is_an_entry_and_changes_nothing_else(taken_in: Shop) -> None:
+    before = taken_in("decide", "BM-7", "--json").stdout
+    said = taken_in.say("note", "BM-7", "waits for the booth", "--by", "Ada")
+    assert "Noted by Ada, entry 5: waits for the booth" in said
+    assert "note by Ada: waits for the booth" in taken_in.say("trail", "show", "BM-7")
+    assert taken_in("decide", "BM-7", "--json").stdout == before
+    unknown = taken_in("note", "BM-9", "x")
+    assert (unknown.returncode, "Did you mean `BM-7`?" in unknown.stderr.decode()) == (1, True)
+
+
+def test_the_story_of_a_job_tells_what_changed_each_decision(taken_in: Shop) -> None:
+    taken_in.say("sign", "BM-7", "air", "bonnet", "--record", "20 C, 50 %", "--by", "Lee")
+    taken_in.say("found", "BM-7", "bonnet rust: perforated", "--by", "Sam", "--with", "a pick")
+    taken_in.say("decide", "BM-7", "--save", "--by", "Kim")
+    said = taken_in.say("trail", "history", "BM-7", "--width", 300)
+    steps = [
+        "decision by Robin: bonnet sand",
+        "= under refinish 0.1.0, sha256:",
+        "+ bonnet: sand. Typical film 5.1 mil",
+        "hold-signed by Lee: air (bonnet): 20 C, 50 %",
+        "found by Sam with a pick: bonnet rust: perforated",
+        "* bonnet: sand became renew.",
+        "+ bonnet: now held by",
+        "decision by Kim: bonnet renew",
+        "= every treatment as in entry",
+        "Seal: ",
+    ]
+    places = [said.index(step) for step in steps]
+    assert places == sorted(places)
+    assert "seal-printed" not in said
+    unknown = taken_in("trail", "history", "BM-9")
+    assert (unknown.returncode, "there is no job `BM-9`" in unknown.stderr.decode()) == (1, True)
+
+
+def test_a_job_file_does_not_undo_what_was_found_since(taken_in: Shop, sample: Path) -> None:
+    taken_in.say("found", "BM-7", "bonnet rust: perforated")
+    seal = taken_in.say("trail", "show").rpartition("Seal: ")[2]
+    stale = taken_in("decide", sample, "--save")
+    assert stale.returncode == 2
+    assert "`bonnet rust`. Nothing was recorded." in stale.stderr.decode()
+    assert taken_in.say("trail", "show").rpartition("Seal: ")[2] == seal
+    assert "rust: none" not in taken_in.say("why", "BM-7", "bonnet").lower()
+    taken_in.say("decide", sample, "--save", "--replace")
+    assert "told by Robin: bonnet rust: none" in taken_in.say("trail", "show", "--width", 300)
+
+
+def test_a_job_file_that_was_changed_brings_its_job_up_to_date(
+    taken_in: Shop, sample: Path
+) -> None:
+    sample.write_text(sample.read_text("utf-8").replace("rust: none", "rust: perforated"), "utf-8")
+    assert "bonnet renew" in taken_in.say("decide", sample, "--save")
+    assert "told by Robin: bonnet rust: perforated" in taken_in.say("trail", "show")
