@@ -41,18 +41,15 @@ def done(
     from cli.errors import NO, Outcome, say
     from cli.jobs import actor
     from cli.work import Workbench
+    from cli.working import NotYet, record_done
     from engine.errors import UsageError
-    from engine.trail.work import step_done
 
     if anyway and not note:
         raise UsageError("--anyway needs --note TEXT, so that the record says why")
     with Workbench.open(job, store_path, ruleset_folder) as bench:
-        due = bench.due(step, panel)
-        blockers = bench.blockers(due)
-        if blockers and not anyway:
-            say("not yet:\n" + "\n".join(f"    {text}" for text in blockers))
-            raise Outcome(NO)
-        who = actor(by)
-        bench.append(*(step_done(job, who, each.step.id, each.panel, note=note) for each in due))
-        for each in due:
-            sys.stdout.write(f"Done: {each.step.title} ({each.panel or 'the car'})\n")
+        try:
+            lines = record_done(bench, step, panel, actor(by), note=note, anyway=anyway)
+        except NotYet as blocked:
+            say("not yet:\n" + "\n".join(f"    {text}" for text in blocked.blockers))
+            raise Outcome(NO) from None
+        sys.stdout.write("\n".join(lines) + "\n")

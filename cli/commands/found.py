@@ -4,15 +4,10 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from cli.options import by_option, plain_option, ruleset_option, store_option, width_option
-
-if TYPE_CHECKING:
-    from cli.output.page import Page
-    from engine.plan.compare import PlanDifference
 
 
 @click.command()
@@ -39,63 +34,14 @@ def found(
     A finding names the panel, the fact and the value: 'roof rust: perforated', 'bonnet filler
     depth: 8 mm'. What is done stays done; the earlier decision stays in the record.
     """
-    from cli.consult import consult
     from cli.jobs import actor
-    from cli.output.page import Page
-    from cli.output.reasons import write_difference
     from cli.output.style import style_for_stdout
-    from cli.recording import record, sealed
-    from cli.telling import told_changes
     from cli.work import Workbench
-    from engine.plan import make_plan
-    from engine.plan.compare import compare
-    from engine.reasoning.supposing import difference
-    from engine.trail import EntryKind
-    from engine.trail.changing import changes
+    from cli.working import record_found
 
-    who = actor(by)
+    style = style_for_stdout(plain=plain, width=width)
     with Workbench.open(job, store_path, ruleset_folder) as bench:
-        facts = bench.facts
-        for change in told_changes(bench.ruleset, facts, findings, by=who):
-            facts = facts.tell(change.about, change.panel, change.fact, change.told)
-        before = consult(bench.ruleset, bench.facts)
-        after = consult(bench.ruleset, facts)
-        drafts = changes(bench.facts, facts, who, kind=EntryKind.FOUND, instrument=instrument)
-        with bench.store.writing():
-            if drafts:
-                bench.append(*drafts)
-            record(
-                bench.store,
-                ruleset_folder,
-                bench.ruleset,
-                facts,
-                after,
-                who,
-                expected_last=bench.last,
-            )
-        page = Page(style_for_stdout(plain=plain, width=width))
-        page.heading(f"{job}: found {'; '.join(findings)}")
-        write_difference(page, difference(before, after))
-        plans = [
-            make_plan(bench.ruleset, decision, progress=bench.progress)
-            for decision in (before, after)
-        ]
-        _write_plan(page, compare(plans[0], plans[1]))
-        page.blank()
-        page.paragraph(sealed(bench.store, who, "finding", job))
-        sys.stdout.write(page.text())
-
-
-def _write_plan(page: Page, change: PlanDifference) -> None:
-    page.heading("What it does to the plan")
-    if not change:
-        page.paragraph("Nothing changes in the work left.")
-        return
-    for marker, pieces in (("+", change.new), ("-", change.gone)):
-        for title, panel in pieces:
-            page.item(f"{title} ({panel or 'the car'})", marker=marker)
-    page.item(f"Hours of all people: {change.hours.before}, now {change.hours.after}", marker="*")
-    for amount in change.materials:
-        page.item(
-            f"{amount.title}: {amount.before or 'none'}, now {amount.after or 'none'}", marker="*"
+        text = record_found(
+            bench, ruleset_folder, findings, actor(by), style, instrument=instrument
         )
+        sys.stdout.write(text)

@@ -38,15 +38,8 @@ def sign(
     """Release HOLD of JOB, on PANEL or wherever it stands, with a record of why it may pass."""
     from cli.jobs import actor
     from cli.work import Workbench
-    from engine.answers import read_text
-    from engine.trail.work import hold_signed
+    from cli.working import record_signed
 
-    text = read_text(recorded, "what is recorded", longest=2000, lines=True)
     with Workbench.open(job, store_path, ruleset_folder) as bench:
-        topic, panels = bench.hold(hold, panel)
-        who = actor(by)
-        bench.append(
-            *(hold_signed(job, who, topic.id, name, text, instrument=instrument) for name in panels)
-        )
-        for name in panels:
-            sys.stdout.write(f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}\n")
+        lines = record_signed(bench, hold, panel, recorded, actor(by), instrument=instrument)
+        sys.stdout.write("\n".join(lines) + "\n")

@@ -1,0 +1,138 @@
+"""Recording work on a stored job, and saying what came of it: for the commands and for the chat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cli.output.page import Page
+    from cli.output.style import Style
+    from cli.work import Workbench
+    from engine.plan.compare import PlanDifference
+
+
+class NotYet(Exception):
+    """Something comes before the work that was said to be done; `blockers` says what, in words."""
+
+    def __init__(self, blockers: Sequence[str]) -> None:
+        super().__init__("; ".join(blockers))
+        self.blockers = tuple(blockers)
+
+
+def record_done(
+    bench: Workbench,
+    step: str,
+    panel: str | None,
+    who: str,
+    *,
+    note: str | None = None,
+    anyway: bool = False,
+) -> list[str]:
+    """Record that a step is done; returns what to say.
+
+    Raises UsageError where it is not due, NotYet where something comes before it (unless
+    `anyway`).
+    """
+    from engine.trail.work import step_done
+
+    due = bench.due(step, panel)
+    blockers = bench.blockers(due)
+    if blockers and not anyway:
+        raise NotYet(blockers)
+    bench.append(*(step_done(bench.job, who, each.step.id, each.panel, note=note) for each in due))
+    return [f"Done: {each.step.title} ({each.panel or 'the car'})" for each in due]
+
+
+def record_signed(
+    bench: Workbench,
+    hold: str,
+    panel: str | None,
+    recorded: str,
+    who: str,
+    *,
+    instrument: str | None = None,
+) -> list[str]:
+    """Release a hold; returns what to say. Raises UsageError, InputError for the text."""
+    from engine.answers import read_text
+    from engine.trail.work import hold_signed
+
+    text = read_text(recorded, "what is recorded", longest=2000, lines=True)
+    topic, panels = bench.hold(hold, panel)
+    bench.append(
+        *(
+            hold_signed(bench.job, who, topic.id, name, text, instrument=instrument)
+            for name in panels
+        )
+    )
+    return [f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}" for name in panels]
+
+
+def record_found(
+    bench: Workbench,
+    ruleset_folder: Path | None,
+    findings: Sequence[str],
+    who: str,
+    style: Style,
+    *,
+    instrument: str | None = None,
+) -> str:
+    """Record a surprise and decide again; returns what it changes.
+
+    Raises UsageError, InputError.
+    """
+    from cli.consult import consult
+    from cli.output.page import Page
+    from cli.output.reasons import write_difference
+    from cli.recording import record, sealed
+    from cli.telling import told_changes
+    from engine.plan import make_plan
+    from engine.plan.compare import compare
+    from engine.reasoning.supposing import difference
+    from engine.trail import EntryKind
+    from engine.trail.changing import changes
+
+    facts = bench.facts
+    for change in told_changes(bench.ruleset, facts, findings, by=who):
+        facts = facts.tell(change.about, change.panel, change.fact, change.told)
+    before = consult(bench.ruleset, bench.facts)
+    after = consult(bench.ruleset, facts)
+    drafts = changes(bench.facts, facts, who, kind=EntryKind.FOUND, instrument=instrument)
+    with bench.store.writing():
+        if drafts:
+            bench.append(*drafts)
+        record(
+            bench.store,
+            ruleset_folder,
+            bench.ruleset,
+            facts,
+            after,
+            who,
+            expected_last=bench.last,
+        )
+    page = Page(style)
+    page.heading(f"{bench.job}: found {'; '.join(findings)}")
+    write_difference(page, difference(before, after))
+    plans = [
+        make_plan(bench.ruleset, decision, progress=bench.progress) for decision in (before, after)
+    ]
+    _write_plan(page, compare(plans[0], plans[1]))
+    page.blank()
+    page.paragraph(sealed(bench.store, who, "finding", bench.job))
+    return page.text()
+
+
+def _write_plan(page: Page, change: PlanDifference) -> None:
+    page.heading("What it does to the plan")
+    if not change:
+        page.paragraph("Nothing changes in the work left.")
+        return
+    for marker, pieces in (("+", change.new), ("-", change.gone)):
+        for title, panel in pieces:
+            page.item(f"{title} ({panel or 'the car'})", marker=marker)
+    page.item(f"Hours of all people: {change.hours.before}, now {change.hours.after}", marker="*")
+    for amount in change.materials:
+        page.item(
+            f"{amount.title}: {amount.before or 'none'}, now {amount.after or 'none'}", marker="*"
+        )
