@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,8 +26,10 @@ if TYPE_CHECKING:
     from cli.chat.keeping import Keeper, StoreKeeper
     from cli.chat.loop import Chat
     from cli.chat.screen import Screen
+    from cli.output.style import Style
     from engine.decision import Decision
     from engine.facts import JobFacts
+    from engine.reasoning.second import SecondEngine
     from engine.ruleset.model import RuleSet
     from engine.trail import Store
 
@@ -52,39 +56,95 @@ def chat(
     JOB is a job of the shop's store, new or old, or a job file such as `van.yaml`. Every accepted
     answer is kept before the next question; stop at any time and start again with the same name.
     """
-    from cli.chat.consultation import Consultation
-    from cli.chat.keeping import StoreKeeper
-    from cli.chat.loop import Chat
-    from cli.consult import consult, load, second_engine
-    from cli.errors import say
-    from cli.jobs import actor
-    from cli.output.emit import write_decision
+    from cli.consult import load, second_engine
+    from cli.jobs import actor, is_file
     from cli.output.style import style_for_stdout
-    from cli.recording import record, sealed
 
     ruleset = load(ruleset_folder)
     style = style_for_stdout(plain=plain, width=width)
     screen = _screen(plain=style.plain)
-    name = job or _ask_name(screen)
-    who = actor(by)
-    with _kept(name, ruleset, store_path, who) as (keeper, store):
+    if job is None or not is_file(job):
+        _say_first_steps(screen, store_path)
+    name: str | None = job or _ask_name(screen)
+    shop = _Shop(
+        ruleset,
+        ruleset_folder,
+        store_path,
+        None if one_engine else second_engine(ruleset),
+        actor(by),
+        by is not None,
+        screen,
+        style,
+        plain,
+    )
+    # What was loaded stays; looking through it again and again would hold the next question up.
+    gc.freeze()
+    while name is not None:
+        name = _talk_through(shop, name)
+
+
+@dataclass(frozen=True, slots=True)
+class _Shop:
+    """What stays the same from job to job."""
+
+    ruleset: RuleSet
+    folder: Path | None
+    store_path: Path | None
+    watching: SecondEngine | None
+    who: str
+    named: bool
+    screen: Screen
+    style: Style
+    plain: bool
+
+
+def _talk_through(shop: _Shop, name: str) -> str | None:
+    """Talk one job through to its decision; returns the job to go over to, if one was named."""
+    from cli.chat.consultation import Consultation
+    from cli.chat.desk import Desk, changed_rules
+    from cli.chat.keeping import StoreKeeper
+    from cli.chat.loop import Chat
+    from cli.consult import consult
+    from cli.errors import say
+    from cli.output.emit import write_decision
+    from cli.output.film_strip import film_strip
+    from cli.recording import record, sealed
+
+    ruleset, screen, style, who = shop.ruleset, shop.screen, shop.style, shop.who
+    with _kept(name, ruleset, shop.store_path, who) as (keeper, store):
         facts = keeper.load()
-        watching = None if one_engine else second_engine(ruleset)
+        stamped = shop.named or store is not None
         talk = Consultation(
             ruleset,
             facts,
             keeper.save,
-            watch=watching.watch() if watching else None,
-            stamp=_now if by or store else None,
-            by=who if by or store else None,
+            watch=shop.watching.watch() if shop.watching else None,
+            stamp=_now if stamped else None,
+            by=who if stamped else None,
         )
         screen.say(
             f"Job {facts.job}, {'gone on with from' if keeper.resumed else 'kept in'} "
             f"{keeper.where}."
         )
+        for line in changed_rules(store, name, ruleset, talk.treatments()) if store else ():
+            screen.say(line)
         screen.say("Answer in your own words; `help` tells how, `stop` ends.")
-        catch_up = keeper.catch_up if isinstance(keeper, StoreKeeper) else None
-        talking = Chat(talk, screen, style.width, _writer(ruleset), catch_up)
+        desk = Desk(store, name, ruleset, shop.folder, who, style) if store else None
+        talking = Chat(
+            talk,
+            screen,
+            style.width,
+            _writer(ruleset),
+            keeper.catch_up if isinstance(keeper, StoreKeeper) else None,
+            orders=desk.orders if desk else None,
+            note=keeper.note,
+            picture=lambda panel: film_strip(
+                talk.evaluation,
+                panel,
+                replace(style, plain=shop.plain),
+                ascii_only=style.plain,
+            ),
+        )
         try:
             talking.run()
         except KeyboardInterrupt:
@@ -95,28 +155,37 @@ def chat(
                     f"go on with: prepwright chat {name}"
                 )
             raise
+        if talking.switch_to is not None:
+            screen.say(f"Job {facts.job} is kept in {keeper.where} as it stands.")
+            screen.say("")
+            return talking.switch_to
         if not talk.job.panels:
             screen.say("No panel was named, so nothing is decided.")
-            return
+            return None
         screen.say("")
 
         def decided() -> Decision:
-            return consult(ruleset, talk.job, one_engine=one_engine, watching=watching)
+            return consult(
+                ruleset, talk.job, one_engine=shop.watching is None, watching=shop.watching
+            )
 
         def recorded(decision: Decision, last: int) -> None:
             assert store is not None
-            record(store, ruleset_folder, ruleset, talk.job, decision, who, expected_last=last)
+            record(store, shop.folder, ruleset, talk.job, decision, who, expected_last=last)
 
         if isinstance(keeper, StoreKeeper):
             decision = _recorded(keeper, talking, decided, recorded)
         else:
             decision = decided()
-        write_decision(decision, ruleset, as_json=False, plain=plain, width=width, job=name)
+        write_decision(
+            decision, ruleset, as_json=False, plain=style.plain, width=style.width, job=name
+        )
         if store is not None:
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
         screen.say(
             f"The answers are in {keeper.where}; decide again with: prepwright decide {name}"
         )
+        return None
 
 
 def _recorded(
@@ -163,6 +232,20 @@ def _screen(*, plain: bool) -> Screen:
     if sys.stdin.isatty() and sys.stdout.isatty():
         return Terminal(write, plain=plain)
     return Piped(sys.stdin.readline, write)
+
+
+def _say_first_steps(screen: Screen, store_path: Path | None) -> None:
+    """What this is, in five lines, where the shop has no store yet."""
+    from engine.trail.sqlite import home
+
+    path = home(store_path)
+    if path.exists():
+        return
+    screen.say("prepwright tells how far down to take each panel of a car, before any sanding.")
+    screen.say("It asks what can still change the answer; you type what you see and measure.")
+    screen.say(f"Every answer is kept at once in the shop's store: {path}")
+    screen.say("At the end stand a decision for each panel with its reasons, and a plan.")
+    screen.say("Look first, keeping nothing: prepwright demo. All commands: prepwright --help")
 
 
 def _ask_name(screen: Screen) -> str:

@@ -9,7 +9,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from cli.chat.bulk import Part, match_panels, split_bulk
+from cli.chat.meaning import Proposal, proposal
 from cli.chat.naming import find_fact, leading_panels
+from cli.chat.outlook import Remaining, gone, leads, remaining
+from cli.chat.trouble import Trouble, diagnosis, parting
 from engine.answers import read_answer, read_panel_name, show_value
 from engine.choices import choice_words
 from engine.errors import InputError, Problem
@@ -19,6 +22,7 @@ from engine.reasoning.decide import inquiry_for
 from engine.reasoning.evaluate import Evaluation, Watch, evaluate
 from engine.reasoning.explain import Explainer
 from engine.reasoning.settling import Settled, most_telling, settle
+from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
 
@@ -75,11 +79,15 @@ class Consultation:
         self.ruleset = ruleset
         self.job = job
         self.turns: list[Turn] = []
+        self.withdrawn: tuple[str, ...] = ()
         self._save = save
         self._watch = watch
         self._stamp = stamp
         self._by = by
         self._inquiry = inquiry_for(ruleset)
+        self.by_panel = False
+        self._here: str | None = None
+        self._in_trouble: tuple[str, ...] = ()
         self.evaluation = self._evaluate(job)
 
     # --- asking --------------------------------------------------------------------------------
@@ -98,13 +106,32 @@ class Consultation:
                 (),
                 False,
             )
-        skip = [
+        skip = self._skipped()
+        question = self._inquiry.next_question(self.evaluation, [*skip, *self._elsewhere()])
+        if question is None and self.by_panel:
+            question = self._inquiry.next_question(self.evaluation, skip)
+        if question and question.panel is not None:
+            self._here = question.panel
+        return self._prompt(question) if question else None
+
+    def _skipped(self) -> list[Unknown]:
+        """What was answered with "don't know" is not asked again by itself."""
+        return [
             (panel, fact)
-            for about, panel, fact, told in self.job
+            for _, panel, fact, told in self.job
             if told.value is None or self._not_yet(fact, told)
         ]
-        question = self._inquiry.next_question(self.evaluation, skip)
-        return self._prompt(question) if question else None
+
+    def _elsewhere(self) -> list[Unknown]:
+        """Questions about other panels than the one in hand, walking panel by panel."""
+        if not self.by_panel or self._here not in self.job.panels:
+            return []
+        stakes = self._inquiry.stakes(self.evaluation)
+        return [unknown for unknown in stakes if unknown[0] not in (None, self._here)]
+
+    def remaining(self) -> Remaining:
+        """How many questions remain, at least and at most."""
+        return remaining(self._inquiry, self.evaluation, self._skipped(), by_panel=self.by_panel)
 
     def _not_yet(self, fact: str, told: Told) -> bool:
         return isinstance(told.value, str) and told.value in self.ruleset.facts[fact].not_yet
@@ -168,6 +195,7 @@ class Consultation:
             panel
             for panel in self.job.panels
             if (panel, question.fact) in stakes
+            and not self.by_panel
             and (fact not in self.job.panels[panel] or question.fact in self._set_aside(panel))
         ]
         first = str(question.panel)
@@ -194,6 +222,18 @@ class Consultation:
             for panel in part.panels:
                 job = self._tell(job, prompt.spec, panel, part.value)
         return job
+
+    def proposal(self, prompt: Prompt, text: str) -> Proposal | None:
+        """What free words may mean as an answer, to be confirmed; None where nothing is found."""
+        if prompt.spec is None:
+            return None
+        if not prompt.panels:
+            return proposal(prompt.spec, (Part((), text),))
+        default = prompt.panels if prompt.together else prompt.panels[:1]
+        try:
+            return proposal(prompt.spec, self._parts(prompt.spec, text, default))
+        except InputError:
+            return None
 
     def _parts(self, spec: FactSpec, text: str, default: Sequence[str]) -> tuple[Part, ...]:
         names = tuple(self.job.panels)
@@ -268,11 +308,48 @@ class Consultation:
         """Withdraw the last answer; returns it, or None where there is none."""
         if not self.turns:
             return None
-        turn = self.turns.pop()
+        turn = self.turns[-1]
         self._save(turn.before)
-        self.job = turn.before
+        self.turns.pop()
+        was, self.job = self.evaluation, turn.before
         self.evaluation = self._evaluate(turn.before)
+        self.withdrawn = tuple(gone(was, self.evaluation))
         return turn
+
+    # --- faults after spraying -----------------------------------------------------------------
+
+    def take_trouble(self, trouble: Trouble) -> list[Settlement]:
+        """Tell the faults that were understood; the questions that part their causes come next."""
+        job = self.job
+        for panel in trouble.panels:
+            for spec, text in trouble.answers:
+                earlier = job.panels[panel].get(spec.id)
+                if earlier and isinstance(earlier.value, frozenset):
+                    kept = sorted(earlier.value - {spec.alone})
+                    text = ", ".join(dict.fromkeys([*kept, *text.split(", ")]))
+                job = self._tell(job, spec, panel, text)
+        prompt = Prompt(trouble.answers[0][0], trouble.panels, "Faults", (), (), False)
+        settled = self._accept(job, Turn(self.job, prompt, trouble.answers[0][1]))
+        self._in_trouble = trouble.panels
+        return settled
+
+    def trouble_prompt(self) -> Prompt | None:
+        """The next question that parts the causes of the faults in hand."""
+        for panel in self._in_trouble:
+            if panel in self.job.panels:
+                for _, fact in parting(self._inquiry, self.evaluation, panel):
+                    return self._prompt_of(self.ruleset.facts[fact], (panel,), ())
+        return None
+
+    def diagnoses(self) -> list[str]:
+        """Cause, way back and remedy of the faults in hand, which are in hand no longer."""
+        panels, self._in_trouble = self._in_trouble, ()
+        return [
+            line
+            for panel in panels
+            if panel in self.job.panels
+            for line in diagnosis(self.evaluation, panel)
+        ]
 
     # --- telling -------------------------------------------------------------------------------
 
@@ -306,12 +383,13 @@ class Consultation:
         rules = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
         for rule_id in prompt.rules[:6]:
             rule = rules[rule_id]
-            leads = rule.then.treatment or ", ".join(
+            leads_to = rule.then.treatment or ", ".join(
                 (*rule.then.holds, *rule.then.cautions, *rule.then.steps)
             )
-            lines.append(f"{rule_id} could lead to {leads or 'another fact'} ({rule.source}).")
+            lines.append(f"{rule_id} could lead to {leads_to or 'another fact'} ({rule.source}).")
         if len(prompt.rules) > 6:
             lines.append(f"... and {len(prompt.rules) - 6} more rules wait for it.")
+        lines += leads(self._inquiry, self.job, prompt)
         for panel in prompt.panels[:3]:
             possible = self._settled(panel).possible
             if possible:

@@ -25,6 +25,9 @@ class Keeper(Protocol):
 
     def save(self, facts: JobFacts) -> None: ...
 
+    def note(self, text: str) -> None:
+        """Keep a remark with the job. Raises InputError where it cannot be kept."""
+
 
 class FileKeeper:
     """A job in a job file, written whole after every answer."""
@@ -32,6 +35,8 @@ class FileKeeper:
     def __init__(self, path: Path, name: str, ruleset: RuleSet) -> None:
         self._path, self._name, self._ruleset = path, name, ruleset
         self.resumed = path.exists()
+        self._notes: tuple[str, ...] = ()
+        self._facts: JobFacts | None = None
 
     @property
     def where(self) -> str:
@@ -39,17 +44,31 @@ class FileKeeper:
 
     def load(self) -> JobFacts:
         if self.resumed:
+            from engine.document import read_document
             from engine.jobfile import read_job
+            from engine.jobreader import job_notes
 
-            return read_job(self._path, self._ruleset)
-        return new_job(self._name)
+            facts = read_job(self._path, self._ruleset)
+            self._notes = job_notes(read_document(self._path))
+        else:
+            facts = new_job(self._name)
+        self._facts = facts
+        return facts
 
     def save(self, facts: JobFacts) -> None:
         from engine.jobfile import write_job
 
         # A job file names at least one panel; before that there is nothing to keep.
+        self._facts = facts
         if facts.panels:
-            write_job(self._path, facts, self._ruleset)
+            write_job(self._path, facts, self._ruleset, self._notes)
+
+    def note(self, text: str) -> None:
+        from engine.answers import read_text
+
+        self._notes = (*self._notes, read_text(text, "the note", longest=2000))
+        if self._facts is not None:
+            self.save(self._facts)
 
 
 class StoreKeeper:
@@ -105,6 +124,16 @@ class StoreKeeper:
         if drafts:
             self._last = self._store.append(*drafts, expected_last=self._last)[-1].sequence
         self._kept = facts
+
+    def note(self, text: str) -> None:
+        from engine.answers import read_text
+        from engine.trail import Draft, EntryKind
+
+        said = read_text(text, "the note", longest=2000)
+        if not self._last:
+            self.save(self._kept)
+        draft = Draft(EntryKind.NOTE, self._actor, {"text": said}, self._name)
+        self._last = self._store.append(draft, expected_last=self._last)[-1].sequence
 
 
 def new_job(name: str) -> JobFacts:

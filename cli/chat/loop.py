@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
+from cli.chat import trouble
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation, Prompt, Settlement
 from cli.chat.screen import Screen
 from cli.chat.words import Command, command_in, help_lines
 from engine.choices import choices_of
-from engine.errors import InputError, JobChangedError, did_you_mean
+from engine.errors import InputError, JobChangedError, PrepwrightError, did_you_mean
 from engine.facts import JobFacts
 from engine.ruleset.model import FactKind
 
 _PANELS_NAMED = 6
+_ORDERS = ("next", "plan", "done", "sign", "found")
+_YES = ("yes", "y", "yep", "yeah", "right", "correct")
+_NO = ("no", "n", "nope", "wrong")
+
+_WORK = Prompt(None, (), "", (), (), False)
+"""What stands for a question while none is left to ask."""
 
 
 CatchUp = Callable[[], tuple[JobFacts, list[str]]]
@@ -25,7 +32,9 @@ class Chat:
     """One conversation over a consultation.
 
     Where somebody else changed the job meanwhile, `catch_up` brings in what they did, and the
-    answer that could not be taken is offered again.
+    answer that could not be taken is offered again. `orders` are commands on the work of a stored
+    job, `note` keeps a remark, `picture` draws a panel. After `run`, `switch_to` names the job the
+    person asked to go over to.
     """
 
     def __init__(
@@ -35,12 +44,21 @@ class Chat:
         width: int,
         write: Callable[[str, JobFacts], None] | None = None,
         catch_up: CatchUp | None = None,
+        *,
+        orders: Mapping[str, Callable[[str], str]] | None = None,
+        note: Callable[[str], None] | None = None,
+        picture: Callable[[str], str] | None = None,
     ) -> None:
         self._talk = consultation
         self._screen = screen
         self._width = max(width, 20)
         self._write = write
         self._catch_up = catch_up
+        self._orders = orders or {}
+        self._note = note
+        self._picture = picture
+        self._to_confirm: Callable[[], None] | None = None
+        self.switch_to: str | None = None
         self._default = ""
         self._forced: Prompt | None = None
         self.prompts = 0
@@ -48,10 +66,16 @@ class Chat:
     def run(self) -> None:
         """Ask until nothing that could be answered would change an outcome, or until `stop`."""
         shown: Prompt | None = None
-        while True:
-            prompt = self._forced or self._talk.prompt()
+        idle = False
+        while self.switch_to is None:
+            prompt = self._next_prompt()
             if prompt is None:
-                return
+                if not self._orders or (self._talk.turns and not idle):
+                    return
+                idle = True
+                if not self._work():
+                    return
+                continue
             if prompt != shown:
                 self._show(prompt)
                 shown = prompt
@@ -74,8 +98,45 @@ class Chat:
             if again:
                 shown = None
 
+    def _next_prompt(self) -> Prompt | None:
+        prompt = self._forced or self._talk.trouble_prompt()
+        if prompt is None:
+            found = self._talk.diagnoses()
+            if found:
+                self._say("")
+                self._lines(found)
+            prompt = self._talk.prompt()
+        return prompt
+
+    def _work(self) -> bool:
+        """Take a command once nothing is left to ask; False where the person is through."""
+        if not self.prompts:
+            self._say("Nothing is left to ask. `next`, `plan`, `done`, `sign`, `found` or `help`; ")
+            self._say("Enter alone ends with the decision.")
+        self.prompts += 1
+        try:
+            text = self._screen.ask("> ", self._talk.words(_WORK), "", self._bottom(_WORK))
+        except EOFError:
+            return False
+        command = command_in(text)
+        if not text.strip() or (command is not None and command.name == "stop"):
+            return False
+        try:
+            if command is not None and command.name not in ("skip", "why"):
+                self._obey(command, _WORK)
+            elif command is not None and command.rest:
+                self._why(command.rest, _WORK)
+            elif not self._confirmed(text) and not self._offer_trouble(text):
+                self._say("Nothing is left to ask; `help` lists what may be typed.")
+        except JobChangedError:
+            self.catch_up()
+            self._say("Give the command again where it still holds.")
+        return True
+
     def _take(self, prompt: Prompt, text: str, command: Command | None) -> bool:
         """Take an answer or obey a command; True where the question has to be shown again."""
+        if self._confirmed(text):
+            return True
         if command is not None:
             return self._obey(command, prompt)
         self._answer(prompt, text)
@@ -144,7 +205,13 @@ class Chat:
         treatments = self._talk.treatments()
         done = sum(1 for treatment in treatments.values() if treatment)
         who = prompt.panels[0] if prompt.panels else "car"
-        line = f" {self._talk.job.job} | {who} | {done} of {len(treatments)} panels decided | help "
+        left = "nothing left to ask" if prompt is _WORK else str(self._talk.remaining())
+        decided = f"{done} of {len(treatments)} panels decided"
+        # What helps most stands first: the end is cut off where the window is narrow.
+        line = f" {self._talk.job.job} | {who} | {left} | {decided} | help "
+        if len(line) > self._width:
+            short = left.replace(" questions left", " left").replace(" to ", "-")
+            line = f" {self._talk.job.job[:12]} | {who[:14]} | {short} | {done}/{len(treatments)} "
         return line[: self._width]
 
     # --- taking answers ------------------------------------------------------------------------
@@ -153,6 +220,8 @@ class Chat:
         try:
             settlements = self._talk.answer(prompt, text)
         except InputError as error:
+            if self._offer(prompt, text):
+                return
             self._refuse(error)
             self._default = text
             return
@@ -160,7 +229,55 @@ class Chat:
         self._echo(prompt, text)
         self._tell(settlements)
 
-    def _refuse(self, error: InputError) -> None:
+    def _offer(self, prompt: Prompt, text: str) -> bool:
+        """Offer what free words may mean; True where they may mean something."""
+        found = self._talk.proposal(prompt, text)
+        if found is None:
+            return self._offer_trouble(text)
+        self._ask_back(f"Do you mean {found.meant}?", lambda: self._answer(prompt, found.text))
+        return True
+
+    def _offer_trouble(self, text: str) -> bool:
+        found = trouble.understood(self._talk.ruleset, self._talk.job, text)
+        if found is None or not self._talk.job.panels:
+            return False
+        if not found.panels:
+            self._say(f"That sounds like a fault after spraying ({found.said()}).")
+            self._say(f"Say on which panel: trouble {text.strip()} PANEL", indent="  ")
+            return True
+        where = ", ".join(found.panels)
+        self._ask_back(
+            f"Is it a fault after spraying, to be looked into on {where}? {found.said()}.",
+            lambda: self._in_trouble(found),
+        )
+        return True
+
+    def _in_trouble(self, found: trouble.Trouble) -> None:
+        settlements = self._talk.take_trouble(found)
+        self._forced = None
+        self._say(f"{', '.join(found.panels)}: {found.said()}", indent="  ")
+        self._tell(settlements)
+
+    def _ask_back(self, question: str, then: Callable[[], None]) -> None:
+        self._to_confirm = then
+        self._say(f"{question} (yes / no, or say it in other words)")
+
+    def _confirmed(self, text: str) -> bool:
+        """Settle what was asked back with yes or no; False where the text is something else."""
+        then, self._to_confirm = self._to_confirm, None
+        word = text.strip().lower().rstrip(".!")
+        if then is None or word not in (*_YES, *_NO):
+            return False
+        if word in _YES:
+            then()
+        else:
+            self._say("Not taken. Say it in other words.")
+        return True
+
+    def _refuse(self, error: PrepwrightError) -> None:
+        if not isinstance(error, InputError):
+            self._say(_sentence(error.format_message()))
+            return
         for problem in error.problems:
             self._say(_sentence(problem.message))
             if problem.fix:
@@ -202,7 +319,7 @@ class Chat:
         if command.name == "help":
             self._lines(help_lines())
         elif command.name == "show":
-            self._lines(self._talk.show(command.rest))
+            self._show_told(command.rest)
         elif command.name == "why":
             self._why(command.rest, prompt)
         elif command.name == "skip":
@@ -213,11 +330,82 @@ class Chat:
             self._write_file(command.rest)
         elif command.name == "change":
             self._change(command.rest)
+        elif command.name == "note":
+            self._keep_note(command.rest)
+        elif command.name == "job":
+            self.switch_to = command.rest
+        elif command.name == "by":
+            self._talk.by_panel = command.rest.lower().startswith("panel")
+            self._forced = None
+            self._say(
+                "Panel by panel." if self._talk.by_panel else "Each question over all panels."
+            )
+            return True
+        elif command.name == "trouble":
+            self._trouble(command.rest)
+            return True
+        elif command.name in _ORDERS:
+            return self._order(command)
         elif command.name == "back":
             self._forced = None
             self._back()
             return True
         return False
+
+    def _order(self, command: Command) -> bool:
+        """What the commands on a stored job's work do; the chat then goes on with what they left.
+
+        Raises JobChangedError.
+        """
+        if command.name not in self._orders:
+            self._say("Work is recorded for jobs of the store; this one is in a job file.")
+            return False
+        try:
+            said = self._orders[command.name](command.rest)
+        except JobChangedError:
+            raise
+        except PrepwrightError as error:
+            self._refuse(error)
+            return False
+        for line in said.splitlines():
+            self._screen.say(line)
+        assert self._catch_up is not None
+        job, _ = self._catch_up()
+        if job != self._talk.job:
+            self._talk.take_over(job)
+            self._forced = None
+            return True
+        return False
+
+    def _keep_note(self, text: str) -> None:
+        if not text or self._note is None:
+            self._say("Type the remark behind it, as in `note customer wants the badge back`.")
+            return
+        try:
+            self._note(text)
+        except InputError as error:
+            self._refuse(error)
+        else:
+            self._say("Noted.")
+
+    def _trouble(self, text: str) -> None:
+        found = trouble.understood(self._talk.ruleset, self._talk.job, text)
+        if found is None:
+            self._refuse(trouble.refuse(self._talk.ruleset, text))
+        elif not found.panels:
+            self._say(f"{found.said()}. On which panel? `trouble {text.strip()} PANEL`")
+        else:
+            # Words that come down to one whole name need no asking back.
+            self._in_trouble(found)
+
+    def _show_told(self, words: str) -> None:
+        who, _, last = words.rpartition(" ")
+        if last.lower() not in ("picture", "drawn") or self._picture is None:
+            self._lines(self._talk.show(words))
+            return
+        for panel in match_panels(who, tuple(self._talk.job.panels)) or self._talk.job.panels:
+            for line in self._picture(panel).splitlines():
+                self._screen.say(line)
 
     def _write_file(self, path: str) -> None:
         if self._write is None or not path:
@@ -271,6 +459,8 @@ class Chat:
             return
         about = turn.prompt.spec.title if turn.prompt.spec else "the panels"
         self._say(f"Taken back: {about}: {turn.text}")
+        for line in self._talk.withdrawn:
+            self._say(f"Falls with it: {line}.", indent="  ")
         self._default = turn.text
 
     # --- saying --------------------------------------------------------------------------------

@@ -7,10 +7,19 @@ from dataclasses import dataclass
 COMMANDS = {
     "help": "how to answer here, and this list",
     "why": "why this is asked, and what it could lead to; `why PANEL` explains a decision",
-    "back": "take the last answer back and give it again",
-    "show": "what was told so far; `show PANEL` for one panel",
+    "back": "take the last answer back and give it again; says what falls with it",
+    "show": "what was told so far; `show PANEL`, or `show PANEL picture` for its film drawn",
     "panels": "add panels: `panels left sill, right sill`",
     "change": "give or change any answer: `change wash soap`, `change roof rust: none`",
+    "by": "`by panel` or `by question`: walk one panel to its end, or one question over all",
+    "trouble": "a fault after spraying: `trouble fisheyes in the clear, roof`",
+    "note": "keep a remark with the job: `note customer wants the old badge back`",
+    "next": "what work may be done now, and what is in the way",
+    "plan": "the plan of the work",
+    "done": "a step is done: `done mask-up roof`",
+    "sign": "release a hold: `sign moisture roof: 0.4 % at six spots`",
+    "found": "a surprise in the work: `found roof rust: perforated`",
+    "job": "go over to another job: `job BM-8`",
     "write": "write the job file: `write van.yaml`",
     "skip": "leave this question for now, the same as don't know",
     "stop": "end here; everything answered is kept in the job file",
@@ -28,8 +37,15 @@ _ALSO = {
     "status": "show",
     "set": "change",
     "tell": "change",
+    "remark": "note",
+    "fault": "trouble",
+    "troubleshoot": "trouble",
     "panel": "panels",
 }
+
+_ALONE = ("back", "skip", "stop", "next", "plan")
+_WITH_MORE = ("by", "job", "found")
+_WALKS = ("panel", "panels", "question", "questions")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +69,11 @@ def command_in(text: str, taken: frozenset[str] = frozenset()) -> Command | None
     name = lowered if lowered in COMMANDS else _ALSO.get(lowered)
     if name is None or (lowered in taken and not slash):
         return None
-    if rest and name not in ("why", "show", "panels", "help", "change", "write") and not slash:
+    if name in _ALONE and rest and not slash:
+        return None
+    if name in _WITH_MORE and not rest and not slash:
+        return None
+    if name == "by" and rest.strip().lower() not in _WALKS and not slash:
         return None
     return Command(name, rest.strip())
 

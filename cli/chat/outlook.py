@@ -1,0 +1,174 @@
+"""What may still come: how many questions remain, and what each answer could lead to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from engine.facts import FactValue, JobFacts, Told
+from engine.reasoning.evaluate import Evaluation, evaluate
+from engine.reasoning.kleene import Truth
+from engine.reasoning.settling import settle
+from engine.reasoning.wording import Wording
+from engine.ruleset.model import FactKind, FactSpec
+
+if TYPE_CHECKING:
+    from cli.chat.consultation import Prompt
+    from engine.reasoning.asking import Inquiry
+    from engine.reasoning.tracing import Unknown
+
+_PANELS = 3
+"""Panels whose prospects are told one by one."""
+
+_TOGETHER = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
+
+
+@dataclass(frozen=True, slots=True)
+class Remaining:
+    """Questions left: those found to matter now, and all that could still be asked."""
+
+    least: int
+    most: int
+
+    def __str__(self) -> str:
+        if self.least == self.most:
+            return f"{_counted(self.most, 'question')} left"
+        return f"{self.least} to {self.most} questions left"
+
+
+def remaining(
+    inquiry: Inquiry, evaluation: Evaluation, skip: Iterable[Unknown], *, by_panel: bool
+) -> Remaining:
+    """How many questions remain, counted the way they are put.
+
+    One question takes in every panel where the answer is a word, and one panel where it is a
+    measurement or where the person walks panel by panel.
+    """
+    skipped = set(skip)
+    unknown = [one for one in inquiry.stakes(evaluation) if one not in skipped]
+
+    def counted(these: Iterable[Unknown]) -> int:
+        put: set[tuple[str | None, str]] = set()
+        for panel, fact in these:
+            together = not by_panel and inquiry.program.facts[fact].spec.kind in _TOGETHER
+            put.add((None if together else panel, fact))
+        return len(put)
+
+    return Remaining(counted(inquiry.at_hand(evaluation, skipped)), counted(unknown))
+
+
+def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:
+    """What each answer to a question leaves possible, one line for answers that leave the same."""
+    spec = prompt.spec
+    if spec is None:
+        return
+    before = evaluate(inquiry.program, job)
+    wording = Wording(before)
+    for panel in prompt.panels[:_PANELS] or (None,):
+        ends: dict[str, list[FactValue]] = {}
+        for told in inquiry.domains.of(spec.id):
+            if told.value is not None and _alone(told.value):
+                ends.setdefault(_left(inquiry, before, spec, panel, told), []).append(told.value)
+        named = f"{panel}: " if panel else ""
+        for end, values in ends.items():
+            yield f"{named}{_answers(wording, spec, values)} would leave: {end}."
+    left = len(prompt.panels) - _PANELS
+    if left > 0:
+        yield f"{_counted(left, 'more panel')} not listed here."
+
+
+def _left(
+    inquiry: Inquiry, before: Evaluation, spec: FactSpec, panel: str | None, told: Told
+) -> str:
+    program = inquiry.program
+    after = evaluate(program, before.job.tell(str(spec.about), panel, spec.id, told))
+    found: dict[str, list[str]] = {}
+    for name in [panel] if panel else list(after.panels):
+        settled = settle(program, after.panels[name].truths)
+        possible = settled.treatment or " or ".join(settled.possible) or "no rule applies"
+        found.setdefault(possible, []).append(name)
+    treatments = "; ".join(
+        possible if len(found) == 1 else f"{possible} ({_counted(len(names), 'panel')})"
+        for possible, names in found.items()
+    )
+    return "; ".join([treatments, *_topics(before, after)])
+
+
+def _topics(before: Evaluation, after: Evaluation) -> Iterator[str]:
+    """Holds and cautions that come to stand for sure, and those that are ruled out."""
+    was, now = _standing(before), _standing(after)
+    brought = [topic for topic, truth in now.items() if truth is True and was[topic] is not True]
+    ruled_out = [
+        topic for topic, truth in now.items() if truth is False and was[topic] is not False
+    ]
+    if brought:
+        yield f"brings {', '.join(brought)}"
+    if ruled_out:
+        yield f"rules out {', '.join(ruled_out)}"
+
+
+def _standing(evaluation: Evaluation) -> dict[str, Truth]:
+    """Whether each hold and caution stands anywhere on the job."""
+    found: dict[str, Truth] = {}
+    for where in (None, *evaluation.panels):
+        truths = evaluation.subject(where).truths
+        for compiled in evaluation.program.rules:
+            then, truth = compiled.rule.then, truths[compiled.index]
+            for kind, topics in (("hold", then.holds), ("caution", then.cautions)):
+                for topic in topics:
+                    known = found.get(f"{kind} {topic}", False)
+                    either = True if known or truth else None if None in (known, truth) else False
+                    found[f"{kind} {topic}"] = either
+    return found
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _alone(value: FactValue) -> bool:
+    """Whether a value is simple enough to name: one member of a set, no list of readings."""
+    return not isinstance(value, tuple) and (not isinstance(value, frozenset) or len(value) == 1)
+
+
+def _answers(wording: Wording, spec: FactSpec, values: list[FactValue]) -> str:
+    if all(isinstance(value, Fraction) for value in values):
+        ordered = sorted(value for value in values if isinstance(value, Fraction))
+        low, high = wording.value(spec, ordered[0]), wording.value(spec, ordered[-1])
+        return low if low == high else f"from {low} to {high}"
+    shown = [wording.value(spec, value) for value in values if not isinstance(value, Fraction)]
+    if len(shown) > 6:
+        return f"{', '.join(shown[:6])} or {len(shown) - 6} other answers"
+    return " or ".join(shown)
+
+
+def gone(before: Evaluation, after: Evaluation) -> Iterator[str]:
+    """What no longer stands once an answer is taken back, subject by subject."""
+    program = after.program
+    for name, panel in before.panels.items():
+        was = settle(program, panel.truths).treatment
+        now = settle(program, after.panels[name].truths).treatment if name in after.panels else None
+        if was and was != now:
+            yield f"{name}: {was} is {f'{now} again' if now else 'open again'}"
+    lost: dict[str, list[str]] = {}
+    for where in (None, *before.panels):
+        if where is not None and where not in after.panels:
+            continue
+        for compiled, had, has in zip(
+            program.rules, before.subject(where).truths, after.subject(where).truths, strict=True
+        ):
+            then = compiled.rule.then
+            if had is not True or has is True:
+                continue
+            for kind, topics in (
+                ("hold", then.holds),
+                ("caution", then.cautions),
+                ("step", then.steps),
+            ):
+                for topic in topics:
+                    lost.setdefault(f"{kind} {topic}", []).append(where or "the car")
+    for what, names in lost.items():
+        shown = ", ".join(dict.fromkeys(names))
+        yield f"{what} no longer stands for sure: {shown}"

@@ -1,0 +1,175 @@
+"""Faults after spraying, by conversation: which questions part the causes, and what came of it.
+
+All of it is read off the rules: a fault is a choice of the fact of faults, the causes are the
+rules that test it, and the remedy is the steps they bring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from cli.chat.bulk import match_panels
+from cli.chat.meaning import meant
+from engine.choices import choices_of
+from engine.errors import InputError, Problem
+from engine.facts import JobFacts
+from engine.plaintext import quoted
+from engine.reasoning.asking import Inquiry
+from engine.reasoning.evaluate import Evaluation
+from engine.reasoning.kleene import UNSURE
+from engine.reasoning.tracing import Unknown
+from engine.reasoning.wording import Wording
+from engine.ruleset.depends import facts_read
+from engine.ruleset.model import FactKind, FactSpec, Rule, RuleSet
+
+FAULTS = "finish.defects"
+"""The fact that holds the faults of a new finish."""
+
+BACK_TO = "finish.back-to"
+"""The fact that says how far back the work goes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What was understood: panels, and answers to facts of the finish, the faults first."""
+
+    panels: tuple[str, ...]
+    answers: tuple[tuple[FactSpec, str], ...]
+
+    def said(self) -> str:
+        """What was understood, in words."""
+        return "; ".join(f"{spec.title}: {_titles(spec, text)}" for spec, text in self.answers)
+
+
+def fault_fact(ruleset: RuleSet) -> FactSpec | None:
+    """The fact of faults, where the rule set has one."""
+    spec = ruleset.facts.get(FAULTS)
+    return spec if spec and spec.kind is FactKind.SET else None
+
+
+def understood(ruleset: RuleSet, job: JobFacts, text: str) -> Trouble | None:
+    """A fault named in free words, `fisheyes in the clear on the roof`; None where none is.
+
+    Panels named are taken out first; with none named and one panel in the job, it is that one.
+    """
+    spec = fault_fact(ruleset)
+    if spec is None:
+        return None
+    panels, rest = _without_panels(text, tuple(job.panels))
+    faults = [fault for fault in meant(spec, rest) if fault != spec.alone]
+    if not faults:
+        return None
+    answers = [(spec, ", ".join(faults))]
+    for other in _about_faults(ruleset):
+        found = meant(other, _beyond_faults(spec, rest))
+        if other.kind is FactKind.CHOICE and len(found) == 1:
+            answers.append((other, found[0]))
+    if not panels and len(job.panels) == 1:
+        panels = tuple(job.panels)
+    return Trouble(panels, tuple(answers))
+
+
+def refuse(ruleset: RuleSet, text: str) -> InputError:
+    """Why a fault could not be understood."""
+    spec = fault_fact(ruleset)
+    if spec is None:
+        return InputError(
+            Problem("no-faults", f"the rule set {ruleset.name} has no faults after spraying")
+        )
+    known = ", ".join(choice.id for choice in choices_of(spec) if choice.id != spec.alone)
+    named = f"no fault was understood in {quoted(text)}" if text.strip() else "say which fault"
+    return InputError(
+        Problem(
+            "unknown-fault", named, fix=f"For example: trouble fisheyes roof. The faults: {known}."
+        )
+    )
+
+
+def parting(inquiry: Inquiry, evaluation: Evaluation, panel: str) -> Iterator[Unknown]:
+    """Unknowns of a panel that apply and on which an open rule about its faults rests."""
+    about = {
+        compiled.index
+        for compiled in inquiry.program.rules
+        if FAULTS in facts_read(compiled.rule.when)
+    }
+    vector, slots = evaluation.panels[panel].vector, inquiry.program.slots
+    for unknown, stake in inquiry.stakes(evaluation).items():
+        asked = stake.applies and vector[slots[unknown[1]]] is not UNSURE
+        if unknown[0] == panel and asked and about & stake.rules:
+            yield unknown
+
+
+def fault_rules(ruleset: RuleSet) -> list[Rule]:
+    """The rules that test the faults themselves."""
+    return [rule for rule in ruleset.rules.values() if FAULTS in facts_read(rule.when)]
+
+
+def diagnosis(evaluation: Evaluation, panel: str) -> list[str]:
+    """Cause with reasons, how far back, remedy and how to keep from it, line by line."""
+    program = evaluation.program
+    ruleset, subject, wording = program.ruleset, evaluation.panels[panel], Wording(evaluation)
+    about = {rule.id for rule in fault_rules(ruleset)}
+    fired = [
+        compiled.rule
+        for compiled in program.rules
+        if compiled.rule.id in about and subject.truths[compiled.index] is True
+    ]
+    lines = [f"{panel}: {wording.state(subject, FAULTS)}"]
+    if not fired:
+        return [*lines, "  No rule of the rule set fits; ask the lead before it is touched."]
+    lines.append("Why:")
+    lines += [f"  {wording.because(rule, panel)} ({rule.source})" for rule in fired]
+    if BACK_TO in program.slots:
+        spec = program.facts[BACK_TO].spec
+        lines.append(f"How far back: {_titles(spec, wording.state(subject, BACK_TO))}.")
+    steps = _steps(evaluation, panel, fired)
+    lines += ["What to do, and how to keep from it:"] if steps else []
+    for step in steps:
+        found = ruleset.steps[step]
+        lines.append(f"  {found.title}: {found.text} ({found.source})")
+    holds = dict.fromkeys(hold for rule in fired for hold in rule.then.holds)
+    lines += [f"Hold: {ruleset.holds[hold].title}. {ruleset.holds[hold].release}" for hold in holds]
+    return lines
+
+
+def _steps(evaluation: Evaluation, panel: str, fired: Sequence[Rule]) -> list[str]:
+    """The steps of the fault rules and of what they conclude, without repeats."""
+    subject, found = evaluation.panels[panel], dict[str, None]()
+    for rule in fired:
+        found.update(dict.fromkeys(rule.then.steps))
+    for compiled in evaluation.program.rules:
+        if subject.truths[compiled.index] is True and BACK_TO in facts_read(compiled.rule.when):
+            found.update(dict.fromkeys(compiled.rule.then.steps))
+    return list(found)
+
+
+def _about_faults(ruleset: RuleSet) -> list[FactSpec]:
+    """Told facts that are asked only where there are faults."""
+    return [
+        spec
+        for spec in ruleset.facts.values()
+        if spec.told and spec.ask_when is not None and FAULTS in facts_read(spec.ask_when)
+    ]
+
+
+def _beyond_faults(spec: FactSpec, text: str) -> str:
+    """The words from `in` on, where the coat or the state is named: `fisheyes in the clear`."""
+    head, found, tail = f" {text} ".partition(" in ")
+    return tail if found else head
+
+
+def _without_panels(text: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    """Panels named in a text, the longest name first, and the text without them."""
+    words = text.split()
+    for length in range(len(words), 0, -1):
+        for start in range(len(words) - length + 1):
+            found = match_panels(" ".join(words[start : start + length]), panels)
+            if found and all(len(word) > 2 for word in words[start : start + length]):
+                return found, " ".join([*words[:start], *words[start + length :]])
+    return (), text
+
+
+def _titles(spec: FactSpec, text: str) -> str:
+    titles = {choice.id: choice.text for choice in choices_of(spec)}
+    return ", ".join(titles.get(name.strip()) or name.strip() for name in text.split(","))
