@@ -11,7 +11,7 @@ import click
 
 from cli.errors import USAGE, guarded, say
 
-_PROG = "prepwright"
+PROGRAM = "prepwright"
 
 _COMMANDS: dict[str, tuple[str, str]] = {
     "chat": ("cli.chat.command", "Talk through a job (what `prepwright` alone does)."),
@@ -31,6 +31,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "readings": ("cli.commands.readings", "Take readings that a gauge or a spreadsheet exported."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
+    "completion": ("cli.commands.completion", "Print the completion script of a shell."),
 }
 
 
@@ -85,7 +86,7 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     is_eager=True,
     expose_value=False,
     callback=_show_version,
-    help="Show the version and the engines that reason.",
+    help="Show the version, the engines that reason and the rule set.",
 )
 @click.pass_context
 def prepwright(ctx: click.Context) -> None:
@@ -102,10 +103,10 @@ def run(args: list[str]) -> int:
 
 
 def _call(args: list[str]) -> None:
-    if f"_{_PROG.upper()}_COMPLETE" in os.environ:
-        prepwright.main(args=args, prog_name=_PROG)
+    if f"_{PROGRAM.upper()}_COMPLETE" in os.environ:
+        prepwright.main(args=args, prog_name=PROGRAM)
     # Not `main()`: it would answer a broken pipe with an exit code of its own.
-    with prepwright.make_context(_PROG, args) as context:
+    with prepwright.make_context(PROGRAM, args) as context:
         prepwright.invoke(context)
 
 

@@ -89,6 +89,8 @@ class Consultation:
         self._here: str | None = None
         self._in_trouble: tuple[str, ...] = ()
         self.evaluation = self._evaluate(job)
+        # What is worked out once is worked out before the first question, not after an answer.
+        self._inquiry.stakes(self.evaluation)
 
     # --- asking --------------------------------------------------------------------------------
 
@@ -130,7 +132,7 @@ class Consultation:
         return [unknown for unknown in stakes if unknown[0] not in (None, self._here)]
 
     def remaining(self) -> Remaining:
-        """How many questions remain, at least and at most."""
+        """How many questions remain, at least and at most, while one is asked."""
         return remaining(self._inquiry, self.evaluation, self._skipped(), by_panel=self.by_panel)
 
     def _not_yet(self, fact: str, told: Told) -> bool:

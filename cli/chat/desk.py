@@ -141,8 +141,8 @@ def changed_rules(
         return []
     lines = [
         f"The rules changed since this job was decided on {kept.at[:10]}: it was "
-        f"{was.get('name')} {was.get('version')} ({str(was.get('digest'))[:12]}), it is "
-        f"{ruleset.name} {ruleset.version} ({ruleset.digest[:12]}). Decisions are made anew."
+        f"{was.get('name')} {was.get('version')} ({_short(str(was.get('digest')))}), it is "
+        f"{ruleset.name} {ruleset.version} ({_short(ruleset.digest)}). Decisions are made anew."
     ]
     outcome = kept.payload.get("outcome") or {}
     panels = outcome.get("panels", {}) if isinstance(outcome, dict) else {}
@@ -151,3 +151,7 @@ def changed_rules(
         if name in panels and before != treatment:
             lines.append(f"{name}: was {before or 'open'}, is {treatment or 'open'}.")
     return lines
+
+
+def _short(digest: str) -> str:
+    return digest.rpartition(":")[2][:12]

@@ -56,7 +56,10 @@ def remaining(
             put.add((None if together else panel, fact))
         return len(put)
 
-    return Remaining(counted(inquiry.at_hand(evaluation, skipped)), counted(unknown))
+    most = max(counted(unknown), 1)
+    # The one that is asked is left, whether or not it is one of those found at a glance.
+    least = min(max(counted(inquiry.at_hand(evaluation, skipped)), 1), most)
+    return Remaining(least, most)
 
 
 def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:

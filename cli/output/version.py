@@ -7,7 +7,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 
 def version_text() -> str:
-    """Version of prepwright, of Python, and which engines reason."""
+    """Version of prepwright, of Python, which engines reason, and the supplied rule set."""
     from engine.reasoning import second
     from engine.reasoning.decide import EVALUATOR
 
@@ -17,8 +17,22 @@ def version_text() -> str:
     return (
         f"prepwright {_version('prepwright')}\n"
         f"Python {platform.python_version()}\n"
-        f"engines: {engines}"
+        f"engines: {engines}\n"
+        f"rule set: {_ruleset()}"
     )
+
+
+def _ruleset() -> str:
+    from engine.errors import PrepwrightError
+    from engine.ruleset.load import load_ruleset
+    from engine.supplied import supplied_ruleset_folder
+
+    try:
+        ruleset = load_ruleset(supplied_ruleset_folder())
+    except PrepwrightError as error:
+        # The version is asked for most where something is wrong.
+        return f"cannot be loaded: {error}"
+    return f"{ruleset.name} {ruleset.version}, digest {ruleset.digest}"
 
 
 def _version(package: str) -> str:

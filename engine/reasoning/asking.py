@@ -36,7 +36,7 @@ AT_ONCE = 100
 GLANCE = 6
 """The same where it is only counted how many questions matter."""
 
-GLANCES = 60
+GLANCES = 40
 """Evaluations spent on counting them."""
 
 _REMEMBERED = 2_000

@@ -56,6 +56,7 @@ def waits(ruleset: RuleSet) -> list[float]:
             began = time.process_time()
             talk.answer(prompt, text)
             prompt = talk.prompt()
+            talk.remaining()
             found.append(time.process_time() - began)
     finally:
         gc.unfreeze()
