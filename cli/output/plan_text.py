@@ -9,6 +9,8 @@ from cli.output.gathering import WHOLE_CAR
 from cli.output.page import Page
 from cli.output.plan_calendar import write_calendar
 from cli.output.plan_lists import write_cost, write_hours, write_materials, write_notes
+from cli.output.plan_mixes import write_mixes
+from cli.output.plan_solvent import write_solvent
 from cli.output.plan_tasks import write_tasks
 from cli.output.plan_words import counted, in_all, in_full, moment
 from cli.output.style import Style
@@ -27,6 +29,8 @@ def plan_text(plan: Plan, decision: Decision, ruleset: RuleSet, style: Style) ->
         write_cautions(page, decision, ruleset, lambda where: _called(plan, where))
         write_tasks(page, plan)
         write_materials(page, plan)
+        write_mixes(page, plan)
+        write_solvent(page, plan)
         write_hours(page, plan)
         write_cost(page, plan)
     write_notes(page, plan)

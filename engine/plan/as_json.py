@@ -14,9 +14,10 @@ from engine.decision import Decision, source_json
 from engine.plan.calendar import Laid
 from engine.plan.cost import CostLine, money_text
 from engine.plan.hours import Times
-from engine.plan.materials import Abrasive, Material, Part
+from engine.plan.materials import Abrasive, Material, Part, ratio_of
 from engine.plan.plan import Calendar, Plan, PlannedTask
 from engine.plan.setting import Setting
+from engine.plan.solvent import Solvent
 from engine.plan.worktime import DAY
 from engine.quantity import Kind, canonical_unit, to_canonical
 from engine.ruleset.work import Span
@@ -110,6 +111,18 @@ class _Writer:
             "tasks": list(material.tasks),
             "not_reckoned": list(material.not_reckoned),
         }
+        handling = product.handling
+        if handling.parts:
+            shown["ratio"] = [
+                {"part": name, "parts": _number(parts)}
+                for name, parts in ratio_of(handling).items()
+            ]
+        if handling.thinner is not None:
+            shown["thinner"] = {
+                "part": handling.thinner.name,
+                "percent": _number(handling.thinner.percent),
+                "of": "whole-mix" if handling.thinner.of_whole_mix else "first-part",
+            }
         if voc is not None and kind is Kind.VOLUME:
             shown["voc"] = self._span(material.amount.times(voc), Kind.MASS)
         return shown
@@ -230,6 +243,7 @@ class _Writer:
                 "total": self._money(plan.cost.total, plan.cost.currency),
                 "not_priced": [line.what for line in plan.cost.not_priced],
             },
+            "solvent": self._solvent(plan.solvent),
             "assumptions": [
                 {"about": each.about, "text": each.text, "settle": each.settle}
                 for each in plan.assumptions
@@ -239,6 +253,31 @@ class _Writer:
             ],
             "conflicts": [{"about": each.about, "text": each.text} for each in plan.conflicts],
         }
+
+    def _solvent(self, solvent: Solvent | None) -> dict[str, Any] | None:
+        if solvent is None:
+            return None
+        return {
+            "limits": solvent.table.id if solvent.table else None,
+            "source": source_json(solvent.source) if solvent.source else None,
+            "note": solvent.table.note if solvent.table else None,
+            "why": solvent.why,
+            "lines": [
+                {
+                    "products": [product.id for product in line.products],
+                    "voc": self._grams(line.voc_g_per_L),
+                    "category": line.limit.category if line.limit else None,
+                    "basis": line.limit.basis.value if line.limit else None,
+                    "limit": self._grams(line.limit.limit_g_per_L) if line.limit else None,
+                    "over_by": self._grams(line.over_by_g_per_L),
+                    "why": line.why,
+                }
+                for line in solvent.lines
+            ],
+        }
+
+    def _grams(self, per_litre: Fraction | None) -> dict[str, Any] | None:
+        return None if per_litre is None else self._span(Span.exactly(per_litre), Kind.DENSITY)
 
     def _task(self, planned: PlannedTask) -> dict[str, Any]:
         step = planned.task.step

@@ -26,6 +26,7 @@ from engine.plan.order import direct, in_order, prerequisites
 from engine.plan.recoat import Recoats, Timed
 from engine.plan.schedule import Schedule
 from engine.plan.setting import TOPCOAT, Setting
+from engine.plan.solvent import Solvent, solvent
 from engine.plan.worktime import WorkTime
 from engine.reckoning.mixing import Batches
 from engine.ruleset.model import RuleSet
@@ -81,6 +82,7 @@ class Plan:
     conflicts: tuple[Conflict, ...]
     labour: Labour | None
     setting: Setting
+    solvent: Solvent | None
 
     def task(self, key: str) -> PlannedTask:
         """The task of that key. Raises KeyError where there is none."""
@@ -200,6 +202,7 @@ class _Planner:
             conflicts=self._notes.conflicts,
             labour=self._labour,
             setting=self._setting,
+            solvent=solvent(materials, self._setting),
         )
 
     def _note_open_panels(self) -> None:

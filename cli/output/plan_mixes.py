@@ -1,0 +1,72 @@
+"""How each mix of a plan is made up: its ratio, what a percentage is of, and batch by batch."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from cli.output.page import Page
+from cli.output.plan_words import counted, lasting, listed
+from engine.plan import Plan, PlannedTask
+from engine.plan.materials import Material, ratio_of
+from engine.quantity import Kind, show
+from engine.reckoning.mixing import Batches, mix_by_parts
+from engine.ruleset.work import Handling, Span
+
+
+def write_mixes(page: Page, plan: Plan) -> None:
+    """Each product that is mixed, with what goes into a batch where pot life asks for several."""
+    mixed = [each for each in plan.materials if each.product.handling.parts]
+    if not mixed:
+        return
+    page.heading("Mixes, by volume")
+    for material in mixed:
+        handling = material.product.handling
+        page.item(f"{material.product.title}: {ratio_text(handling)}")
+        for planned, batches in _batches(plan, material):
+            page.item(_batch(plan, planned, batches, handling), marker=">", indent=3)
+    page.paragraph(
+        "The ratio on the data sheet of the can in hand comes first, and so does what it means by "
+        "a percentage."
+    )
+
+
+def ratio_text(handling: Handling) -> str:
+    """The ratio in words: `2 clear, 1 hardener, thinner 10 % of the whole mix (0.3 parts)`."""
+    parts = [f"{_number(part)} {name}" for name, part in handling.parts.items()]
+    if handling.thinner is not None:
+        thinner = handling.thinner
+        first = next(iter(handling.parts))
+        of = "of the whole mix before it" if thinner.of_whole_mix else f"of the {first} alone"
+        each = _number(ratio_of(handling)[thinner.name])
+        share = show(thinner.percent, Kind.PERCENT)
+        parts.append(f"then {thinner.name} {share} {of} ({each} parts)")
+    return ", ".join(parts)
+
+
+def _batches(plan: Plan, material: Material) -> list[tuple[PlannedTask, Batches]]:
+    product = material.product.id
+    found = [
+        (planned, planned.batches[product]) for planned in plan.tasks if product in planned.batches
+    ]
+    # A single batch is the amount that stands beside its task.
+    return [(planned, batches) for planned, batches in found if batches.count > 1]
+
+
+def _batch(plan: Plan, planned: PlannedTask, batches: Batches, handling: Handling) -> str:
+    volume = batches.volume_each_L
+    into = listed(
+        f"{plan.setting.amount(litres, Kind.VOLUME)} {name}"
+        for name, litres in mix_by_parts(volume, ratio_of(handling)).items()
+    )
+    assert handling.pot_life_h is not None
+    pot_life = lasting(Span.exactly(handling.pot_life_h))
+    within = lasting(Span.exactly(batches.hours_each))
+    many = f"{counted(batches.count, 'batch', 'batches')} of up to"
+    return (
+        f"task {planned.number}: {many} {plan.setting.amount(volume, Kind.VOLUME)}, each {into}; "
+        f"sprayed out in {within} of a pot life of {pot_life}"
+    )
+
+
+def _number(parts: Fraction) -> str:
+    return show(parts, Kind.NUMBER)

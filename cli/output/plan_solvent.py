@@ -1,0 +1,48 @@
+"""The solvent in a plan's mixes beside the limits of the region: information, never clearance."""
+
+from __future__ import annotations
+
+from cli.output.page import Page
+from engine.plan import Plan
+from engine.plan.solvent import SolventLine
+from engine.quantity import Kind, show
+
+_UNIT = "g/L"
+
+
+def write_solvent(page: Page, plan: Plan) -> None:
+    """Each mix beside its limit, where the limits come from, and what that does not say."""
+    found = plan.solvent
+    if found is None:
+        return
+    page.heading("Solvent in the mixes")
+    if found.table is None:
+        page.paragraph(f"Held against no limit: {found.why}.")
+        return
+    page.table(("Product", "VOC", "Limit", "Beside it"), [_row(line) for line in found.lines])
+    page.paragraph(f"{found.table.title}. Source: {found.table.source}.")
+    if found.table.note:
+        page.paragraph(found.table.note, dress=page.style.faint)
+    if found.unsure:
+        page.paragraph(
+            "Nobody said whose rules hold here (`shop.voc-rules`); a state or district may ask for "
+            "less."
+        )
+    page.paragraph(
+        "Information, never clearance. The figures are those of products.yaml, typical until the "
+        "data sheets of the cans in hand are put there, thinner included; `prepwright reckon voc` "
+        "works them out of a mix."
+    )
+
+
+def _row(line: SolventLine) -> tuple[str, str, str, str]:
+    titles = " and ".join(product.title for product in line.products)
+    named = titles if len(line.products) == 1 else f"{titles}, averaged"
+    voc = "" if line.voc_g_per_L is None else show(line.voc_g_per_L, Kind.DENSITY, _UNIT)
+    if line.limit is None:
+        return named, voc, "", line.why or ""
+    limit = show(line.limit.limit_g_per_L, Kind.DENSITY, _UNIT)
+    over = line.over_by_g_per_L
+    beside = f"over by {show(over, Kind.DENSITY, _UNIT)}" if over else "not over"
+    held = f"{line.limit.category}, {line.limit.basis.value}".replace("-", " ")
+    return named, voc, f"{limit}, {held}", beside
