@@ -12,6 +12,7 @@ from engine.reckoning.tables import pick
 
 _UM_PER_MM = 1000
 _ML_PER_L = 1000
+_MINUTES = 60
 
 
 @reckoning(
@@ -71,8 +72,17 @@ def build(
     option("--area", Kind.AREA, "area of the hollow; measure it", required=True),
     option("--depth", Kind.DEPTH, "deepest point; lay a straightedge over it", required=True),
     choice_option("--shape", tuple(filling.FILLED_SHARE), "shape of the hollow", required=True),
+    option(
+        "--between", Kind.TIME, "wait between layers, for the waiting in all; see the data sheet"
+    ),
 )
-def filler(book: RuleBook, area: Quantity, depth: Quantity, shape: filling.Shape) -> Answer:
+def filler(
+    book: RuleBook,
+    area: Quantity,
+    depth: Quantity,
+    shape: filling.Shape,
+    between: Quantity | None,
+) -> Answer:
     """Litres, layers and hardener for a hollow, and whether the metal is worked instead."""
     answer = Answer(
         "Filler",
@@ -103,8 +113,14 @@ def filler(book: RuleBook, area: Quantity, depth: Quantity, shape: filling.Shape
         Kind.MASS,
     )
     thickest = book.limit("filler.layer-limit") / _UM_PER_MM
-    answer.number("Layers", filling.layers(deep, layer_limit_mm=thickest))
+    count = filling.layers(deep, layer_limit_mm=thickest)
+    answer.number("Layers", count)
     wait = book.limit("filler.prime-over-delay")
     answer.measure("Then wait before primer", wait, Kind.TIME)
+    if between is not None:
+        minutes = filling.filling_minutes(
+            count, between_layers=between.amount * _MINUTES, before_primer=wait * _MINUTES
+        )
+        answer.measure("Waiting in all", minutes / _MINUTES, Kind.TIME)
     answer.note("Time alone never makes filler ready: press a fingernail into it first.")
     return answer

@@ -56,6 +56,8 @@ def coverage(
     answer.number("The same", gallons, "ft2/gal")
     wet = reach.wet_film(film, volume_solids_percent=solids.amount, thinner_percent=thinner.amount)
     answer.measure("Wet film in all", wet, Kind.THICKNESS, unit)
+    wet_rate = reach.wet_spread_m2_per_L(wet_film_um=wet)
+    answer.number("Spreading rate, thinned", wet_rate, "m2/L")
     if coats is not None:
         each = reach.in_coats(
             film,

@@ -36,6 +36,9 @@ def _product(required: bool) -> Decorator:
     option("--lowest", Kind.TEMPERATURE, "coldest the product cures at; see the data sheet"),
     option("--highest", Kind.TEMPERATURE, "warmest the rule holds at; see the data sheet"),
     option("--span", Kind.TEMPERATURE_DIFFERENCE, "furthest the rule is stretched from --at"),
+    option(
+        "--activation", Kind.NUMBER, "activation energy in kJ/mol instead of --faster and --per"
+    ),
 )
 def cure(
     book: RuleBook,
@@ -48,6 +51,7 @@ def cure(
     lowest: Quantity | None,
     highest: Quantity | None,
     span: Quantity | None,
+    activation: Quantity | None,
 ) -> Answer:
     """A printed time of chemical cure at the temperature of the metal.
 
@@ -56,16 +60,29 @@ def cure(
     answer = Answer("Cure at another temperature", "t2 = t1 * factor ^ ((T1 - T2) / step)", _RATE)
     drying = _drying(book, product) if product else None
     warmer = drying.warmer if drying else None
-    rule = _rule(warmer, faster, per, lowest, highest, span)
     printed_at = amount(at) if at is not None else drying.at_degC if drying else None
     if printed_at is None:
         raise ReckoningError(
             "--at is missing: the temperature the printed time belongs to; see the data sheet, "
             "or name a --product"
         )
-    times = _printed(drying, time)
-    for what, hours in times:
-        found = rule.time(hours, from_degC=printed_at, to_degC=metal.amount)
+    if activation is None:
+        rule = _rule(warmer, faster, per, lowest, highest, span)
+    else:
+        answer.formula = "t2 = t1 * exp(E/R * (1/T2 - 1/T1)), T in K"
+        answer.source = "Arrhenius equation; gas constant of the SI 2019"
+    for what, hours in _printed(drying, time):
+        if activation is None:
+            found = rule.time(hours, from_degC=printed_at, to_degC=metal.amount)
+        else:
+            found = curing.arrhenius_time(
+                hours,
+                from_degC=printed_at,
+                to_degC=metal.amount,
+                activation_kJ_per_mol=activation.amount,
+                lowest_degC=_bound("--lowest", lowest),
+                highest_degC=_bound("--highest", highest),
+            )
         answer.measure(what, Fraction(found), Kind.TIME)
         printed = show(hours, Kind.TIME), show(printed_at, Kind.TEMPERATURE, metal.unit)
         answer.note(f"{what}: {printed[0]} as printed for {printed[1]}.")
@@ -74,6 +91,15 @@ def cure(
         "and never below the product's lowest temperature."
     )
     return answer
+
+
+def _bound(flag: str, bound: Quantity | None) -> Fraction:
+    if bound is None:
+        raise ReckoningError(
+            f"{flag} is missing: an activation energy holds only where it was found; see the "
+            "resin's cure study"
+        )
+    return bound.amount
 
 
 def _printed(drying: Drying | None, time: Quantity | None) -> list[tuple[str, Fraction]]:

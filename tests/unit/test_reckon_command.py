@@ -129,6 +129,12 @@ SAYS = [
         "--span 15C",
         ["Time: 16 h"],
     ),
+    (
+        # The energy that makes 20 to 30 degC an exact doubling (derived).
+        "cure --metal 30C --time 16h --at 20C --activation 51.2 --lowest 10C --highest 40C",
+        ["Time: 8 h", "Arrhenius"],
+    ),
+    ("filler --area 0.1m2 --depth 5mm --shape dish --between 30min", ["Waiting in all: 2 h"]),
     (BAKE, ["In all: 53 min", "above 65 degC"]),
     ("recoat --elapsed 10min --opens 30min", ["too early", "Still to wait: 20 min"]),
     ("recoat --elapsed 1h --opens 30min --closes 72h", ["State: open", "Closes in: 71 h"]),
@@ -231,7 +237,9 @@ REFUSED = [
     ("grits --from P800 --to P80", 3, "sand from coarse to fine"),
     ("grits --from 80 --to P320", 3, "could be P80 or CAMI 80"),
     ("grits --from P80 --to P800 --stock P80 --stock P800", 3, "add a grade between them"),
-    ("cure --metal 20C", 3, "--faster, --per, --lowest, --highest, --span: missing"),
+    ("cure --metal 20C", 3, "--at is missing"),
+    ("cure --metal 20C --at 20C", 3, "--faster, --per, --lowest, --highest, --span: missing"),
+    ("cure --metal 30C --time 16h --at 20C --activation 51", 3, "--lowest is missing"),
     ("cure --metal 20C --product varnish", 3, "there is no product `varnish`"),
     ("cure --metal 5C --product clearcoat", 3, "where the rate rule holds"),
     (BAKE.replace("70C", "55C"), 3, "never reaches 60 degC"),
