@@ -195,6 +195,7 @@ class _Filler:
             sheet = self._sheet(about)
             _put(case, about, sheet)
             _put(base, about, sheet)
+        _put(case, "beside", {"type": "array", "items": self._sheet(About.PANEL)})
         for key in ("fires", "quiet", "open"):
             _put(case, key, _listed(self.rules))
         expect = case["expect"]["properties"]

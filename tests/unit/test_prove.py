@@ -58,11 +58,14 @@ WHOLE = rule("all-sanded", "panel.refinish: yes", "treatment: sand")
 def test_a_gap_comes_with_the_fact_that_makes_it_one(proved) -> None:
     proof, ruleset = proved()
     gap, *others = (finding for finding in proof.findings if finding.code == "gap")
-    assert all("substrate" in other.names for other in others)
-    assert gap.message == "no rule gives a treatment where `substrate` is plastic"
-    assert gap.names == ("substrate",)
-    assert [str(place) for place in gap.places] == ["facts/panel.yaml:1:1"]
+    assert all(other.message != gap.message for other in others)
+    assert gap.message == (
+        "no rule gives a treatment where `film.readings` does not apply and `panel.refinish` is yes"
+    )
+    assert gap.names == ("film.readings", "panel.refinish")
+    assert [place.file for place in gap.places] == ["facts/panel.yaml"] * 2
     assert gap.witness is not None
+    assert gap.witness.told()["panel"]["substrate"].value == "plastic"
     panel = decide(ruleset, gap.witness.job).panels[PANEL]
     assert panel.treatment is None
     assert panel.gap
