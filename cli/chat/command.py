@@ -6,7 +6,7 @@ import gc
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -107,7 +107,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.consult import consult
     from cli.errors import say
     from cli.output.emit import write_decision
-    from cli.output.film_strip import film_strip
+    from cli.output.film_strip import terminal_strip
     from cli.recording import record, sealed
 
     ruleset, screen, style, who = shop.ruleset, shop.screen, shop.style, shop.who
@@ -138,12 +138,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             keeper.catch_up if isinstance(keeper, StoreKeeper) else None,
             orders=desk.orders if desk else None,
             note=keeper.note,
-            picture=lambda panel: film_strip(
-                talk.evaluation,
-                panel,
-                replace(style, plain=shop.plain),
-                ascii_only=style.plain,
-            ),
+            picture=lambda panel: terminal_strip(talk.evaluation, panel, style, plain=shop.plain),
         )
         try:
             talking.run()

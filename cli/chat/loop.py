@@ -111,8 +111,10 @@ class Chat:
     def _work(self) -> bool:
         """Take a command once nothing is left to ask; False where the person is through."""
         if not self.prompts:
-            self._say("Nothing is left to ask. `next`, `plan`, `done`, `sign`, `found` or `help`; ")
-            self._say("Enter alone ends with the decision.")
+            self._say(
+                "Nothing is left to ask. `next`, `plan`, `done`, `sign`, `found` or `help`; Enter "
+                "alone ends with the decision."
+            )
         self.prompts += 1
         try:
             text = self._screen.ask("> ", self._talk.words(_WORK), "", self._bottom(_WORK))

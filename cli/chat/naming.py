@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from cli.chat.bulk import match_panels
 from engine.errors import InputError, Problem, did_you_mean
-from engine.plaintext import folded
+from engine.plaintext import folded, quoted
 from engine.ruleset.model import FactSpec, RuleSet
 
 
@@ -33,12 +33,12 @@ def find_fact(ruleset: RuleSet, words: str, *, told: bool = True) -> FactSpec:
         if found:
             titles = ", ".join(f"`{spec.title}`" for spec in found.values())
             raise InputError(
-                Problem("several-facts", f"`{words}` could mean {titles}", fix="Say which.")
+                Problem("several-facts", f"{quoted(words)} could mean {titles}", fix="Say which.")
             )
     raise InputError(
         Problem(
             "unknown-fact",
-            f"nothing is called `{words}`" if words else "say what to change",
+            f"nothing is called {quoted(words)}" if words else "say what to change",
             fix=did_you_mean(wanted, [name for name, _ in names])
             or "For example: change roof film readings; change wash soap.",
         )

@@ -91,7 +91,8 @@ def parting(inquiry: Inquiry, evaluation: Evaluation, panel: str) -> Iterator[Un
     about = {
         compiled.index
         for compiled in inquiry.program.rules
-        if FAULTS in facts_read(compiled.rule.when)
+        # What a fault rule concludes is the way back, and other rules go on from there.
+        if facts_read(compiled.rule.when) & {FAULTS, BACK_TO}
     }
     vector, slots = evaluation.panels[panel].vector, inquiry.program.slots
     for unknown, stake in inquiry.stakes(evaluation).items():

@@ -40,6 +40,11 @@ _MOST_SHOWN = 5
     is_flag=True,
     help="With --save: the job file stands, also where the store was told otherwise since.",
 )
+@click.option(
+    "--pictures",
+    is_flag=True,
+    help="Draw the film of each panel as well: readings, and the build against its limits.",
+)
 @json_option
 @require_complete_option
 @by_option
@@ -52,6 +57,7 @@ def decide(
     job: str,
     save: bool,
     replace: bool,
+    pictures: bool,
     as_json: bool,
     require_complete: bool,
     by: str | None,
@@ -69,6 +75,8 @@ def decide(
     from cli.jobs import open_job, progress_of, seal_line
     from cli.output.emit import write_decision
 
+    if pictures and as_json:
+        raise click.UsageError("--pictures draws for people; leave it out with --json")
     ruleset = load(ruleset_folder)
     facts = open_job(job, ruleset, store_path)
     decision = consult(ruleset, facts, one_engine=one_engine)
@@ -81,6 +89,10 @@ def decide(
         job=job,
         progress=progress_of(job, store_path, by_clock=False),
     )
+    if pictures:
+        from cli.output.film_strip import film_strips
+
+        sys.stdout.write(film_strips(ruleset, facts, plain=plain, width=width))
     line = None if save else seal_line(job, store_path)
     if line:
         _write_seal(line, as_json=as_json)
@@ -158,7 +170,7 @@ def _check_nothing_lost(kept: JobFacts, told: JobFacts, path: str) -> None:
         shown = ", ".join(quoted(name) for name in lost[:_MOST_SHOWN])
         more = f" and {len(lost) - _MOST_SHOWN} more" if len(lost) > _MOST_SHOWN else ""
         raise UsageError(
-            f"job {quoted(kept.job)} was told in the store what {path} lacks or has otherwise: "
+            f"job {quoted(kept.job)} was told in the store what {quoted(path)} lacks or has otherwise: "
             f"{shown}{more}. Nothing was recorded. Put it into the file, decide the job by its "
             "name, or say --replace to let the file stand."
         )

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cli.output.page import wrap
 from cli.output.safe import neutral
-from cli.output.style import Style
+from cli.output.style import Style, style_for_stdout
+from engine.facts import JobFacts
 from engine.quantity import Kind, show
-from engine.reasoning.evaluate import Evaluation
+from engine.reasoning.decide import inquiry_for
+from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.wording import Wording
 from engine.ruleset.depends import leaves
-from engine.ruleset.model import FactKind, FactSpec
+from engine.ruleset.model import FactKind, FactSpec, RuleSet
 
 _NARROWEST_SCALE = 16
 _WIDEST_SCALE = 60
@@ -29,6 +31,20 @@ class _Row:
     marks: tuple[Fraction, ...]
     shown: str
     limits: dict[Fraction, list[str]]
+
+
+def film_strips(ruleset: RuleSet, facts: JobFacts, *, plain: bool, width: int | None) -> str:
+    """The picture of every panel of a job, as standard output can show it."""
+    evaluation = evaluate(inquiry_for(ruleset).program, facts)
+    style = style_for_stdout(plain=plain, width=width)
+    found = [terminal_strip(evaluation, panel, style, plain=plain) for panel in facts.panels]
+    return "".join(f"\n{text}" for text in found)
+
+
+def terminal_strip(evaluation: Evaluation, panel: str, style: Style, *, plain: bool) -> str:
+    """The picture of one panel, in ASCII where the terminal has no more, in words where `plain`."""
+    ascii_only = style.plain and not plain
+    return film_strip(evaluation, panel, replace(style, plain=plain), ascii_only=ascii_only)
 
 
 def film_strip(
