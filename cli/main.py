@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import sys
-from importlib import import_module
 from io import TextIOWrapper
 
 import click
 
 from cli.errors import USAGE, guarded, say
+from cli.lazy import Lazy, LazyGroup
 
 PROGRAM = "prepwright"
 
@@ -35,36 +35,6 @@ _COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
-class LazyCommands(click.Group):
-    """Knows its commands by name and help line; a module is imported when its command runs."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in _COMMANDS:
-            return None
-        module, _ = _COMMANDS[cmd_name]
-        command = getattr(import_module(module), cmd_name)
-        assert isinstance(command, click.Command)
-        return command
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args and args[0] not in _COMMANDS and not args[0].startswith("-"):
-            from engine.errors import did_you_mean
-
-            near = did_you_mean(args[0], _COMMANDS)
-            fix = near or f"The commands are: {', '.join(_COMMANDS)}."
-            raise click.UsageError(f"there is no command `{args[0]}`. {fix}", ctx)
-        return super().resolve_command(ctx, args)
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in _COMMANDS.items()])
-
-
 def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked and not ctx.resilient_parsing:
         from cli.output.version import version_text
@@ -74,7 +44,8 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 
 
 @click.group(
-    cls=LazyCommands,
+    cls=LazyGroup,
+    lazy={name: Lazy(module, name, line) for name, (module, line) in _COMMANDS.items()},
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Exit codes: 0 done, 1 the answer is no, 2 wrong usage, 3 a bad input file, 4 decision "

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-
 import click
+
+from cli.lazy import Lazy, LazyGroup
 
 _RECKONINGS: dict[str, tuple[str, str]] = {
     "dew-point": ("air", "Dew point, margin at the surface, and what to wait for."),
@@ -37,36 +37,16 @@ _RECKONINGS: dict[str, tuple[str, str]] = {
 }
 
 
-class _Reckonings(click.Group):
-    """Knows its reckonings by name and help line; a module is imported when one runs."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(_RECKONINGS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in _RECKONINGS:
-            return None
-        module = import_module(f"cli.reckon.{_RECKONINGS[cmd_name][0]}")
-        found = getattr(module, cmd_name.replace("-", "_"))
-        assert isinstance(found, click.Command)
-        return found
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args and args[0] not in _RECKONINGS and not args[0].startswith("-"):
-            from engine.errors import did_you_mean
-
-            fix = did_you_mean(args[0], _RECKONINGS) or f"There are: {', '.join(_RECKONINGS)}."
-            raise click.UsageError(f"there is no reckoning `{args[0]}`. {fix}", ctx)
-        return super().resolve_command(ctx, args)
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Reckonings"):
-            formatter.write_dl([(name, line) for name, (_, line) in _RECKONINGS.items()])
-
-
-@click.group(cls=_Reckonings, invoke_without_command=True)
+@click.group(
+    cls=LazyGroup,
+    invoke_without_command=True,
+    noun="reckoning",
+    heading="Reckonings",
+    lazy={
+        name: Lazy(f"cli.reckon.{module}", name.replace("-", "_"), line)
+        for name, (module, line) in _RECKONINGS.items()
+    },
+)
 @click.pass_context
 def reckon(ctx: click.Context) -> None:
     """One calculation of the trade, with its formula and where that comes from.
