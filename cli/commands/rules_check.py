@@ -23,6 +23,8 @@ def check(folder: Path | None, ruleset_folder: Path | None, as_json: bool) -> No
     0 where all is well, warnings or none, 1 where something is wrong with the rules, 3 where a
     file cannot be taken.
     """
+    import gc
+
     from cli.consult import load
     from cli.output.check_text import check_json, check_text, refused_json
     from cli.output.jsontext import write_json
@@ -30,6 +32,8 @@ def check(folder: Path | None, ruleset_folder: Path | None, as_json: bool) -> No
     from engine.ruleset.check import check_ruleset
 
     chosen = one_folder(folder, ruleset_folder)
+    # All that is built here is kept to the end, so that looking for waste only takes time.
+    gc.disable()
     try:
         ruleset = load(chosen, with_cases=True)
     except RuleSetError as error:

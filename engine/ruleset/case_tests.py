@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 from engine.reasoning.evaluate import Evaluation
-from engine.reasoning.kleene import Check, Vector, compile_condition
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, Check, Vector, compile_condition
 from engine.reasoning.program import compile_ruleset
 from engine.ruleset.depends import leaves
-from engine.ruleset.model import About, All, Condition, Leaf, Not, Rule, RuleSet
+from engine.ruleset.model import About, All, Condition, Leaf, Not, Rule, RuleSet, Test
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Tests:
         self._checks: dict[Leaf, Check] = {}
         self._numbers: dict[_Key, int] = {}
         self._of_rules: list[tuple[str, Leaf, int]] = []
-        self._numbered: list[tuple[int, About, Check]] = []
+        self._numbered: list[_Test] = []
         for rule in ruleset.rules.values():
             for leaf in leaves(rule.when):
                 self._add(rule, leaf)
@@ -58,7 +58,10 @@ class Tests:
         key = rule.about, (leaf.fact, leaf.test, leaf.operand)
         if key not in self._numbers:
             self._numbers[key] = len(self._numbers)
-            self._numbered.append((1 << self._numbers[key], rule.about, check))
+            panel = rule.about is About.PANEL
+            of_value = leaf.test is not Test.KNOWN
+            bit = 1 << self._numbers[key]
+            self._numbered.append(_Test(bit, self._slots[leaf.fact], panel, of_value, check))
         self._of_rules.append((rule.id, leaf, 1 << self._numbers[key]))
 
     def watch(self) -> Watch:
@@ -88,28 +91,60 @@ class Tests:
         return sum(counts) if isinstance(condition, All) is wanted else min(counts)
 
 
+@dataclass(frozen=True, slots=True)
+class _Test:
+    """A test: its bit, the fact it reads, whether as a panel sees it, and how to put it."""
+
+    bit: int
+    slot: int
+    panel: bool
+    of_value: bool
+    check: Check
+
+
 class Watch:
     """Watches how tests turn out, case by case; what was seen both ways is not looked at again."""
 
-    def __init__(self, numbered: list[tuple[int, About, Check]]) -> None:
-        self._unseen = list(numbered)
+    def __init__(self, tests: Iterable[_Test]) -> None:
+        self._unseen: dict[tuple[int, bool], list[_Test]] = {}
+        for test in tests:
+            self._unseen.setdefault((test.slot, test.panel), []).append(test)
         self._seen = NOTHING_SEEN
 
     def see(self, evaluation: Evaluation, panel: str) -> Seen:
         """How the tests that still matter turned out for the car and one panel."""
         held = failed = 0
         car, of_panel = evaluation.car.vector, evaluation.panels[panel].vector
-        for bit, about, check in self._unseen:
-            truth = check(of_panel if about is About.PANEL else car)
-            if truth:
-                held |= bit
-            elif truth is False:
-                failed |= bit
+        for (slot, by_panel), tests in self._unseen.items():
+            vector = of_panel if by_panel else car
+            state = vector[slot]
+            if state is OPEN:
+                continue
+            for test in tests:
+                if state is NOT_APPLICABLE and test.of_value:
+                    failed |= test.bit
+                    continue
+                truth = test.check(vector)
+                if truth:
+                    held |= test.bit
+                elif truth is False:
+                    failed |= test.bit
         found = Seen(held, failed)
+        self._forget(found)
+        return found
+
+    def _forget(self, found: Seen) -> None:
+        before = self._seen.held & self._seen.failed
         self._seen = self._seen.and_also(found)
         both = self._seen.held & self._seen.failed
-        self._unseen = [test for test in self._unseen if not test[0] & both]
-        return found
+        if both == before:
+            return
+        for key, tests in list(self._unseen.items()):
+            left = [test for test in tests if not test.bit & both]
+            if left:
+                self._unseen[key] = left
+            else:
+                del self._unseen[key]
 
 
 @lru_cache(maxsize=4)

@@ -102,6 +102,10 @@ def case_facts(ruleset: RuleSet) -> Iterator[JobFacts]:
             continue
 
 
+_Giver = tuple[Rule, int, str | None]
+"""A rule that gives something, its index, and whose truths tell whether it fires."""
+
+
 class _Runner:
     """Runs the cases of one rule set; what cases share is worked out once."""
 
@@ -111,16 +115,17 @@ class _Runner:
         self.tests = tests_of(ruleset)
         self.watch = self.tests.watch()
         self.index = {compiled.rule.id: compiled.index for compiled in self.program.rules}
-        self.giving = {
-            key: [
-                (rule, self.index[rule.id], PANEL if rule.about is About.PANEL else None, given)
-                for rule in ruleset.rules.values()
-                if (given := _given(rule, key))
-            ]
-            for key in ("holds", "cautions", "steps")
-        }
+        self.givers = {key: self._givers(key) for key in ("holds", "cautions", "steps")}
         # Cases share the values of their base, as the same objects.
         self._read: dict[tuple[str, int], Told] = {}
+
+    def _givers(self, key: str) -> dict[str, list[_Giver]]:
+        found: dict[str, list[_Giver]] = {}
+        for rule in self.ruleset.rules.values():
+            where = PANEL if rule.about is About.PANEL else None
+            for name in _given(rule, key):
+                found.setdefault(name, []).append((rule, self.index[rule.id], where))
+        return found
 
     def run(self, case: CaseSpec) -> CaseResult:
         try:
@@ -207,7 +212,7 @@ class _Run:
         for key in ("holds", "cautions", "steps"):
             wanted, unwanted = _names(expect.get(key)), _names(expect.get(f"no-{key}"))
             if wanted or unwanted:
-                there = self._there(key)
+                there = self._there(key, (*wanted, *unwanted))
                 yield from self._present(key, wanted, there)
                 yield from self._absent(key, unwanted, there)
         facts = expect.get("facts")
@@ -260,14 +265,15 @@ class _Run:
         waiting = ", ".join(self._waits_for())
         return f"It waits for {waiting}." if waiting else "No rule decides it."
 
-    def _there(self, key: str) -> dict[str, str]:
-        """The holds, cautions or steps of car and panel, each with the rule that gives it."""
+    def _there(self, key: str, names: Iterable[str]) -> dict[str, str]:
+        """Those of these holds, cautions or steps that are given, each with a rule that does."""
         found: dict[str, str] = {}
-        for rule, index, where, gives in self._runner.giving[key]:
-            truth = self._outcome.subject(where).truths[index]
-            if truth is True or (truth is None and rule.applies_while_open and key != "steps"):
-                for name in gives:
-                    found.setdefault(name, rule.id)
+        for name in names:
+            for rule, index, where in self._runner.givers[key].get(name, ()):
+                truth = self._outcome.subject(where).truths[index]
+                if truth is True or (truth is None and rule.applies_while_open and key != "steps"):
+                    found[name] = rule.id
+                    break
         return found
 
     def _present(

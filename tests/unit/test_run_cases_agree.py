@@ -21,11 +21,13 @@ def test_case(case):
     panel = decision.panels[PANEL]
     assert run._settled.treatment == panel.treatment
     both = (decision.car, panel.found)
-    assert set(run._there("holds")) == {hold.topic for found in both for hold in found.holds}
-    assert set(run._there("steps")) == {step.step for found in both for step in found.steps}
-    assert set(run._there("cautions")) == {
-        caution.topic for found in both for caution in found.cautions
+    given = {
+        "holds": {hold.topic for found in both for hold in found.holds},
+        "steps": {step.step for found in both for step in found.steps},
+        "cautions": {caution.topic for found in both for caution in found.cautions},
     }
+    for key, names in given.items():
+        assert set(run._there(key, getattr(RULESET, key))) == names
     subject = run._outcome.panels[PANEL]
     for name, shown in panel.found.facts.items():
         assert run._known(subject, name) == shown.value
