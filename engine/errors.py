@@ -20,6 +20,7 @@ found and what would be right. `format_message()` is what a person sees.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -109,10 +110,26 @@ class ReadingsError(InputError):
 class ReckoningError(PrepwrightError):
     """A calculation that lacks an input or was given an impossible one.
 
-    The message says which input and how to get it.
+    The message says which input and how to get it. `format_message()` puts the names of parameters
+    in words, since a person never typed `area_m2`.
     """
 
     exit_code = 3
+
+    def format_message(self) -> str:
+        return _PARAMETER.sub(_in_words, str(self))
+
+
+# Only names that end in a unit: anything else with an underscore may be somebody's own word.
+_PARAMETER = re.compile(
+    r"(?<![`./-])\b([a-z]+(?:_[a-z]+)*)_(percent|m2|um|mil|mm|degC|L|g|h|Pa|ppm)\b"
+)
+_ABBREVIATED = {"rh": "relative humidity"}
+
+
+def _in_words(found: re.Match[str]) -> str:
+    named = found[1].replace("_", " ")
+    return f"{_ABBREVIATED.get(named, named)} ({found[2]})"
 
 
 class ReasoningDisagreement(PrepwrightError):

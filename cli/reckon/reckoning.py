@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Callable, Sequence
 from fractions import Fraction
@@ -127,10 +126,7 @@ def reckoning(name: str, *options: Decorator) -> Callable[[Compute], click.Comma
             **given: Any,
         ) -> None:
             book = RuleBook(ruleset_folder)
-            try:
-                answer = compute(book, **given)
-            except ReckoningError as error:
-                raise ReckoningError(in_words(error.format_message())) from error
+            answer = compute(book, **given)
             if as_json:
                 from cli.output.jsontext import write_json
 
@@ -149,41 +145,6 @@ def reckoning(name: str, *options: Decorator) -> Callable[[Compute], click.Comma
         return click.command(name)(decorated)
 
     return make
-
-
-_PARAMETER = re.compile(r"\b[a-z]+(?:_[A-Za-z0-9]+)+\b")
-_UNITS = frozenset(
-    {
-        "percent",
-        "m2",
-        "um",
-        "mil",
-        "mm",
-        "degC",
-        "L",
-        "g",
-        "mL",
-        "h",
-        "Pa",
-        "m3",
-        "ppm",
-        "ml",
-        "ft2",
-    }
-)
-_WORDS = {"rh": "relative humidity", "vol": "volume"}
-
-
-def in_words(message: str) -> str:
-    """A refusal of the engine with its parameters' names in words: `area_m2` is the area (m2)."""
-    return _PARAMETER.sub(_spelt, message)
-
-
-def _spelt(found: re.Match[str]) -> str:
-    *words, last = found.group().split("_")
-    unit = [last] if last in _UNITS else []
-    said = " ".join(_WORDS.get(word, word) for word in (words if unit else [*words, last]))
-    return f"{said} ({unit[0]})" if unit else said
 
 
 def _written(given: dict[str, Any]) -> dict[str, Any]:
