@@ -260,6 +260,8 @@ def _with_conditions(
         text = entry.get(key)
         if text is not None:
             check_template(text, entry, (key,), by.about, names, report)
+    for index, line in enumerate(entry.get("how") or ()):
+        check_template(line, entry, ("how", index), by.about, names, report)
     ask_when = reader.read(entry, ("ask-when",), by)
     refused = reader.read(entry, ("refuse-when",), by)
     gathered = _gathered(entry, reader)

@@ -276,3 +276,20 @@ def test_what_names_a_retired_rule_no_longer_does(tmp_path: Path) -> None:
     assert [case.fires for case in ruleset.cases] == [(), ()]
     # Nothing concludes it any more, which the shop chose and a check tells.
     assert ruleset.facts["panel.bares-metal"].otherwise == "no"
+
+
+def test_the_record_keeps_a_shops_rules_with_the_supplied_set_below_them(
+    folder: Path, shop: RuleSet, tmp_path: Path
+) -> None:
+    """What is kept decides the same even where the installed supplied set has changed since."""
+    from engine.trail.rulesets import keep_ruleset, kept_ruleset
+    from engine.trail.store import Store
+
+    with Store.open(tmp_path / "shop.sqlite") as store:
+        kept = keep_ruleset(store, folder, "the shop lead")
+        again = kept_ruleset(store, kept.digest)
+    assert again.digest == kept.digest == shop.digest
+    first, second = (
+        decide(ruleset, job(Fraction(23, 2)), ask=False).as_json() for ruleset in (kept, again)
+    )
+    assert first == second
