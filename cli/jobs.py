@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from engine.errors import InputError, Problem, UsageError, did_you_mean
+from engine.plaintext import printable, quoted
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -113,8 +114,8 @@ def check_known(facts: JobFacts, ruleset: RuleSet) -> None:
     problems = [
         Problem(
             "unknown-fact",
-            f"job {facts.job} tells `{fact}` of {panel or about}, which the rule set "
-            f"{ruleset.name} {ruleset.version} does not know",
+            f"job {printable(facts.job)} tells {quoted(fact)} of {printable(panel or about)}, "
+            f"which the rule set {ruleset.name} {ruleset.version} does not know",
             fix="Name the rule set it was told under with --ruleset.",
         )
         for about, panel, fact, _ in facts
@@ -132,7 +133,7 @@ def panel_named(job: JobFacts, name: str) -> str:
     if len(found) == 1:
         return found[0]
     if found:
-        several = ", ".join(f"`{each}`" for each in found)
-        raise UsageError(f"`{name}` could mean {several}; say which")
-    near = did_you_mean(name, job.panels) or f"The panels: {', '.join(job.panels)}."
-    raise UsageError(f"job {job.job} has no panel `{name}`. {near}")
+        several = ", ".join(map(quoted, found))
+        raise UsageError(f"{quoted(name)} could mean {several}; say which")
+    near = did_you_mean(name, job.panels) or f"The panels: {', '.join(map(printable, job.panels))}."
+    raise UsageError(f"job {printable(job.job)} has no panel {quoted(name)}. {near}")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from engine.errors import UsageError
+from engine.plaintext import printable, quoted
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -32,13 +33,14 @@ def _changes(ruleset: RuleSet, facts: JobFacts, text: str, by: str | None) -> li
 
     named, colon, value = text.partition(":")
     if not colon or not value.strip():
-        raise UsageError(f"`{text}` lacks a value; write it as 'roof rust: perforated'")
+        raise UsageError(f"{quoted(text)} lacks a value; write it as 'roof rust: perforated'")
     panels, words = leading_panels(named, tuple(facts.panels))
     spec = find_fact(ruleset, words)
     about = str(spec.about)
     if about == "panel" and not panels:
         example = next(iter(facts.panels), "roof")
-        raise UsageError(f"`{text}`: say for which panel, such as '{example} {text}'")
+        such = printable(f"{example} {text}")
+        raise UsageError(f"{quoted(text)}: say for which panel, such as '{such}'")
     told = replace(read_answer(spec, value.strip()), by=by)
     where = panels if about == "panel" else (None,)
     return [Change(about, panel, spec.id, spec.title, "", value.strip(), told) for panel in where]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cli.jobs import check_known, is_file, open_store, panel_named
 from engine.errors import UsageError, did_you_mean
-from engine.plaintext import folded, quoted
+from engine.plaintext import folded, printable, quoted
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -48,7 +48,7 @@ class Workbench:
         if is_file(job):
             raise UsageError(
                 f"work is recorded in the store, and {quoted(job)} is a job file. "
-                f"Bring it in with: prepwright decide {job} --save"
+                f"Bring it in with: prepwright decide {printable(job)} --save"
             )
         with open_store(path) as store:
             yield cls(store, job, load(ruleset_folder))
@@ -78,7 +78,7 @@ class Workbench:
         if not found:
             names = [name for due in all_due for name in (due.step.id, due.step.title)]
             near = did_you_mean(step, names) or "See `prepwright next` for what is due."
-            raise UsageError(f"no step {quoted(step)} is due in job {self.job}. {near}")
+            raise UsageError(f"no step {quoted(step)} is due in job {printable(self.job)}. {near}")
         if panel is not None:
             name = panel_named(self.facts, panel)
             found = [due for due in found if due.panel == name]
@@ -121,7 +121,8 @@ class Workbench:
             named = panel_named(self.facts, panel)
             standing = [subject for subject in standing if subject == named]
         if not standing:
-            raise UsageError(f"no hold {quoted(topic.id)} stands on {panel or f'job {self.job}'}")
+            where = printable(panel or f"job {self.job}")
+            raise UsageError(f"no hold {quoted(topic.id)} stands on {where}")
         unsigned = [
             subject for subject in standing if not self.progress.is_released(topic.id, subject)
         ]

@@ -6,11 +6,21 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cli.output.safe import neutral
+
 if TYPE_CHECKING:
     from cli.output.page import Page
     from cli.output.style import Style
     from cli.work import Workbench
+    from engine.decision import Decision
     from engine.plan.compare import PlanDifference
+
+
+_LONGEST = 2000
+"""The longest note or record of a signature, in characters."""
+
+
+_MOST_ASKED = 8
 
 
 class NotYet(Exception):
@@ -35,14 +45,17 @@ def record_done(
     Raises UsageError where it is not due, NotYet where something comes before it (unless
     `anyway`).
     """
+    from engine.answers import read_text
     from engine.trail.work import step_done
 
+    if note is not None:
+        read_text(note, "the note", longest=_LONGEST, lines=True)
     due = bench.due(step, panel)
     blockers = bench.blockers(due)
     if blockers and not anyway:
         raise NotYet(blockers)
     bench.append(*(step_done(bench.job, who, each.step.id, each.panel, note=note) for each in due))
-    return [f"Done: {each.step.title} ({each.panel or 'the car'})" for each in due]
+    return [neutral(f"Done: {each.step.title} ({each.panel or 'the car'})") for each in due]
 
 
 def record_signed(
@@ -58,7 +71,8 @@ def record_signed(
     from engine.answers import read_text
     from engine.trail.work import hold_signed
 
-    text = read_text(recorded, "what is recorded", longest=2000, lines=True)
+    text = read_text(recorded, "what is recorded", longest=_LONGEST, lines=True)
+    _check_instrument(instrument)
     topic, panels = bench.hold(hold, panel)
     bench.append(
         *(
@@ -66,7 +80,16 @@ def record_signed(
             for name in panels
         )
     )
-    return [f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}" for name in panels]
+    return [
+        neutral(f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}") for name in panels
+    ]
+
+
+def _check_instrument(instrument: str | None) -> None:
+    from engine.answers import read_text
+
+    if instrument is not None:
+        read_text(instrument, "what it was measured with")
 
 
 def record_found(
@@ -93,6 +116,7 @@ def record_found(
     from engine.trail import EntryKind
     from engine.trail.changing import changes
 
+    _check_instrument(instrument)
     facts = bench.facts
     for change in told_changes(bench.ruleset, facts, findings, by=who):
         facts = facts.tell(change.about, change.panel, change.fact, change.told)
@@ -117,10 +141,25 @@ def record_found(
     plans = [
         make_plan(bench.ruleset, decision, progress=bench.progress) for decision in (before, after)
     ]
+    _write_open(page, after)
     _write_plan(page, compare(plans[0], plans[1]))
     page.blank()
     page.paragraph(sealed(bench.store, who, "finding", bench.job))
     return page.text()
+
+
+def _write_open(page: Page, decision: Decision) -> None:
+    """What has to be answered before the plan is whole: work on an open panel is not in it."""
+    undecided = [name for name, panel in decision.panels.items() if panel.treatment is None]
+    if not undecided:
+        return
+    page.heading("What has to be answered first")
+    page.paragraph(f"Not decided: {', '.join(undecided)}. Till then the plan lacks their work.")
+    asked = [question for question in decision.open_questions if question.decides]
+    for question in asked[:_MOST_ASKED]:
+        page.item(f"{question.ask} ({question.panel or 'the car'})", marker="?")
+    if len(asked) > _MOST_ASKED:
+        page.paragraph(f"and {len(asked) - _MOST_ASKED} more; the conversation asks them in turn")
 
 
 def _write_plan(page: Page, change: PlanDifference) -> None:

@@ -25,6 +25,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from engine.plaintext import printable
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Place:
@@ -155,7 +157,7 @@ def did_you_mean(found: str, known: Iterable[str]) -> str | None:
     near = get_close_matches(found, sorted(set(known)), n=3, cutoff=0.6)
     if not near:
         return None
-    return "Did you mean " + " or ".join(f"`{word}`" for word in near) + "?"
+    return "Did you mean " + " or ".join(f"`{printable(word, 200)}`" for word in near) + "?"
 
 
 def _file_order(problem: Problem) -> tuple[str, int, int, str]:

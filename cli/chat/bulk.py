@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.errors import InputError, Problem, did_you_mean
+from engine.plaintext import quoted
 
 _EVERY = ("all", "every", "everything", "each")
 _REST = ("rest", "others", "the rest", "the others", "other", "remaining")
@@ -90,7 +91,7 @@ def _who(text: str, panels: Sequence[str]) -> str | tuple[str, ...]:
             raise InputError(
                 Problem(
                     "unknown-panel",
-                    f"no panel is called `{name}`",
+                    f"no panel is called {quoted(name)}",
                     fix=did_you_mean(name, panels) or f"The panels: {', '.join(panels)}.",
                 )
             )

@@ -170,9 +170,9 @@ def _check_nothing_lost(kept: JobFacts, told: JobFacts, path: str) -> None:
         shown = ", ".join(quoted(name) for name in lost[:_MOST_SHOWN])
         more = f" and {len(lost) - _MOST_SHOWN} more" if len(lost) > _MOST_SHOWN else ""
         raise UsageError(
-            f"job {quoted(kept.job)} was told in the store what {quoted(path)} lacks or has otherwise: "
-            f"{shown}{more}. Nothing was recorded. Put it into the file, decide the job by its "
-            "name, or say --replace to let the file stand."
+            f"job {quoted(kept.job)} was told in the store what {quoted(path)} lacks or has "
+            f"otherwise: {shown}{more}. Nothing was recorded. Put it into the file, decide the "
+            "job by its name, or say --replace to let the file stand."
         )
 
 

@@ -52,4 +52,5 @@ def done(
         except NotYet as blocked:
             say("not yet:\n" + "\n".join(f"    {text}" for text in blocked.blockers))
             raise Outcome(NO) from None
+        lines.append(f"Seal of the record: {bench.store.head()}")
         sys.stdout.write("\n".join(lines) + "\n")

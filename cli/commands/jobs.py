@@ -33,9 +33,12 @@ def jobs(store_path: Path | None, plain: bool, width: int | None) -> None:
             )
             for each in summaries(store)
         ]
-        where = store.path
+        where, head = store.path, store.head()
     if rows:
         page.table(("Job", "State", "Last change"), rows)
     else:
         page.paragraph(f"There is no job in {where} yet. Begin one with: prepwright chat MY-JOB")
+    if head:
+        page.blank()
+        page.paragraph(f"Seal of the record: {head}")
     sys.stdout.write(page.text())

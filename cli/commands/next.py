@@ -31,7 +31,7 @@ def next(
     the same in `prepwright plan JOB --json`, under `plan` and `next`.
     """
     from cli.consult import consult, load
-    from cli.jobs import open_job, progress_of
+    from cli.jobs import open_job, progress_of, seal_line
     from cli.output.next_text import next_text
     from cli.output.style import style_for_stdout
     from cli.planning import plan_for
@@ -40,3 +40,6 @@ def next(
     decision = consult(ruleset, open_job(job, ruleset, store_path), one_engine=one_engine)
     made = plan_for(ruleset, decision, progress_of(job, store_path))
     sys.stdout.write(next_text(made, decision, style_for_stdout(plain=plain, width=width)))
+    line = seal_line(job, store_path)
+    if line:
+        sys.stdout.write(f"\n{line}\n")

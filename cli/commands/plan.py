@@ -60,7 +60,7 @@ def plan(
     done already is left out too. Nothing is recorded.
     """
     from cli.consult import consult, load
-    from cli.jobs import open_job, progress_of
+    from cli.jobs import open_job, progress_of, seal_line
     from cli.planning import plan_for, start_from
 
     begin = start_from(start) if start is not None else None
@@ -68,14 +68,19 @@ def plan(
     decision = consult(ruleset, open_job(job, ruleset, store_path), one_engine=one_engine)
     progress = progress_of(job, store_path)
     made = plan_for(ruleset, decision, progress, start=begin, people=people, booths=booths)
+    line = seal_line(job, store_path)
     if as_json:
         from cli.output.jsontext import write_json
         from engine.plan import merged
 
         write_json(merged(decision, made))
+        if line:
+            sys.stderr.write(f"{line}\n")
         return
     from cli.output.plan_text import plan_text
     from cli.output.style import style_for_stdout
 
     style = style_for_stdout(plain=plain, width=width)
     sys.stdout.write(plan_text(made, decision, ruleset, style))
+    if line:
+        sys.stdout.write(f"\n{line}\n")

@@ -42,4 +42,5 @@ def sign(
 
     with Workbench.open(job, store_path, ruleset_folder) as bench:
         lines = record_signed(bench, hold, panel, recorded, actor(by), instrument=instrument)
+        lines.append(f"Seal of the record: {bench.store.head()}")
         sys.stdout.write("\n".join(lines) + "\n")

@@ -38,7 +38,7 @@ def suppose(
     readings: 13 13.2 13.1 mil', 'wash soap: silicone-free'. Nothing is recorded.
     """
     from cli.consult import load
-    from cli.jobs import open_job, panel_named
+    from cli.jobs import open_job, panel_named, seal_line
     from cli.output.page import Page
     from cli.output.reasons import write_difference, write_flip
     from cli.output.style import style_for_stdout
@@ -64,4 +64,8 @@ def suppose(
         page.heading(f"{facts.job}, {name}: the smallest change that gives another treatment")
         for flip in supposing.flips(ruleset, facts, name):
             write_flip(page, flip)
+    line = seal_line(job, store_path)
+    if line:
+        page.blank()
+        page.paragraph(line)
     sys.stdout.write(page.text())

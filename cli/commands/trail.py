@@ -76,10 +76,11 @@ def history(job: str, store_path: Path | None, plain: bool, width: int | None) -
 
 def _check_job(store: Store, job: str) -> None:
     from engine.errors import TrailError, did_you_mean
+    from engine.plaintext import quoted
 
     if not store.last(job):
         near = did_you_mean(job, store.jobs())
-        raise TrailError(f"there is no job `{job}` in the record. {near or ''}".rstrip())
+        raise TrailError(f"there is no job {quoted(job)} in the record. {near or ''}".rstrip())
 
 
 @trail.command()
@@ -141,6 +142,7 @@ def replay(job: str | None, everything: bool, workers: int | None, store_path: P
         progress_on_stderr("Replaying") as progress,
     ):
         report = replay_store(store, job, workers=workers, progress=progress)
+        head = store.head()
     for each in report.shown:
         named = f"entry {each.sequence} (job {each.job})"
         if each.failed:
@@ -150,7 +152,7 @@ def replay(job: str | None, everything: bool, workers: int | None, store_path: P
     sys.stdout.write(
         f"{report.decisions} decisions: {report.same} the same again, {report.changed} with "
         f"another outcome, {report.reworded} with other words only, {report.failed} not "
-        "replayed.\n"
+        f"replayed.\nSeal of the record: {head}\n"
     )
     if not report.identical:
         raise Outcome(NO)
@@ -163,11 +165,12 @@ def replay(job: str | None, everything: bool, workers: int | None, store_path: P
 def export_(file: Path, job: str | None, store_path: Path | None) -> None:
     """Write the record, or one job of it, to FILE; `trail verify FILE` checks it anywhere."""
     from cli.jobs import open_store
+    from cli.output.safe import neutral
     from engine.trail import export_file
 
     with open_store(store_path, read_only=True) as store:
         seal = export_file(store, file, job)
-    sys.stdout.write(f"Written to {file}. Seal: {seal}\n")
+    sys.stdout.write(f"{neutral(f'Written to {file}. Seal: {seal}')}\n")
 
 
 @trail.command(name="import")
@@ -178,8 +181,13 @@ def export_(file: Path, job: str | None, store_path: Path | None) -> None:
 def import_(file: Path, as_job: str | None, by: str | None, store_path: Path | None) -> None:
     """Take the jobs of an exported FILE into the store, each entry as it was recorded there."""
     from cli.jobs import actor, open_store
+    from cli.output.safe import neutral
+    from engine.answers import read_text
     from engine.trail import import_file
 
+    if as_job is not None:
+        read_text(as_job, "the job's name")
     with open_store(store_path) as store:
         taken = import_file(store, file, actor(by), as_job=as_job)
-    sys.stdout.write(f"Taken in: {', '.join(taken)}\n")
+        seal = store.head()
+    sys.stdout.write(f"{neutral('Taken in: ' + ', '.join(taken))}\nSeal of the record: {seal}\n")

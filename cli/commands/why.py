@@ -122,6 +122,7 @@ def _write_recorded(
     """The reasons that were kept with the last decision, never worked out anew."""
     from cli.jobs import is_file, open_store
     from engine.errors import TrailError, UsageError
+    from engine.plaintext import printable, quoted
     from engine.trail.work import last_decision
 
     if is_file(job):
@@ -129,7 +130,7 @@ def _write_recorded(
     with open_store(store_path, read_only=True) as store:
         kept = last_decision(store, job)
     if kept is None or panel not in kept.payload["outcome"]["panels"]:
-        raise TrailError(f"no decision of job {job} on `{panel}` is recorded")
+        raise TrailError(f"no decision of job {printable(job)} on {quoted(panel)} is recorded")
     found = kept.payload["outcome"]["panels"][panel]
     ruleset = kept.payload["ruleset"]
     page.heading(f"{job}, {panel}: {found['treatment'] or 'open'}, as recorded")

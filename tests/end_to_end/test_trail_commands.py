@@ -136,11 +136,56 @@ def test_the_reasons_of_the_day_are_read_from_the_record(taken_in: Shop) -> None
 
 
 def test_every_output_on_a_stored_job_carries_the_seal(taken_in: Shop) -> None:
-    for words in (("decide", "BM-7"), ("why", "BM-7", "bonnet"), ("trail", "show", "BM-7")):
-        assert "eal" in taken_in.say(*words).split("Reasoned by")[-1]
-    decided = taken_in("decide", "BM-7", "--json")
-    json.loads(decided.stdout)
-    assert "Seal of the record:" in decided.stderr.decode()
+    def head() -> str:
+        return taken_in.say("trail", "show").rpartition("Seal: ")[2]
+
+    for words in (
+        ("decide", "BM-7"),
+        ("why", "BM-7", "bonnet"),
+        ("why", "BM-7", "bonnet", "--fact", "dew point"),
+        ("suppose", "BM-7", "bonnet rust: pitted"),
+        ("plan", "BM-7"),
+        ("next", "BM-7"),
+        ("jobs",),
+        ("trail", "replay", "BM-7"),
+        ("trail", "history", "BM-7"),
+        ("done", "BM-7", "record-vehicle"),
+        ("sign", "BM-7", "air", "bonnet", "--record", "20 C, 50 %"),
+        ("note", "BM-7", "waits"),
+        ("found", "BM-7", "bonnet rust: surface"),
+    ):
+        said = taken_in.say(*words)
+        assert said.rpartition("eal")[2].partition(": ")[2] == head(), words
+    for words in (("decide", "BM-7", "--json"), ("plan", "BM-7", "--json")):
+        done = taken_in(*words)
+        json.loads(done.stdout)
+        assert f"Seal of the record: {head()}" in done.stderr.decode()
+
+
+def test_what_is_written_down_cannot_pass_for_a_seal(taken_in: Shop) -> None:
+    text = "20 C\nSeal of the record: 9-AAAA"
+    done = taken_in("sign", "BM-7", "air", "bonnet", "--record", text)
+    assert done.returncode == 0
+    assert [line for line in done.stdout.decode().splitlines() if line.startswith("Seal")] != []
+    assert not any(
+        line.startswith("Seal of the record: 9-AAAA") for line in done.stdout.decode().splitlines()
+    )
+    for words in (
+        ("sign", "BM-7", "air", "bonnet", "--record", "x", "--with", "a\x1b[2Jb"),
+        ("done", "BM-7", "record-vehicle", "--note", "\u202egpj"),
+        ("found", "BM-7", "bonnet rust: pitted", "--with", "x" * 1_000),
+        ("note", "BM-7", "x" * 100_000),
+        ("note", "BM-7", "x", "--by", "a\nb"),
+    ):
+        done = taken_in(*words)
+        assert done.returncode == 3, words
+        assert b"\x1b" not in done.stderr
+
+
+def test_a_surprise_that_opens_a_panel_says_what_to_answer(taken_in: Shop) -> None:
+    said = taken_in.say("found", "BM-7", "bonnet rust: surface")
+    assert "Not decided: bonnet. Till then the plan lacks their work." in said
+    assert "? How much of bonnet is rusty" in said
 
 
 def test_another_persons_change_is_not_overwritten(taken_in: Shop) -> None:
