@@ -111,6 +111,7 @@ class Inquiry:
     program: Program
     budget: int = BUDGET
     allowance: int = ALLOWANCE
+    at_once: int = AT_ONCE
     _remembered: dict[Hashable, tuple[Verdict, int]] = field(default_factory=dict)
     _last: list[tuple[Evaluation, Mapping[Unknown, Stake]]] = field(default_factory=list)
 
@@ -156,7 +157,7 @@ class Inquiry:
     ) -> Iterator[Question]:
         skipped = set(skip)
         stakes = self.stakes(evaluation)
-        budget = min(self.budget, AT_ONCE) if one_kind else self.budget
+        budget = min(self.budget, self.at_once) if one_kind else self.budget
         round_ = _Round(self, evaluation, budget)
         for unknown in self._ordered(evaluation, stakes):
             if unknown in skipped:

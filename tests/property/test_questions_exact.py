@@ -111,7 +111,7 @@ def test_a_question_is_asked_exactly_where_its_answer_can_matter(given_) -> None
     ruleset, job = given_
     completions = Completions(ruleset, job)
     assume(1 < len(completions) <= MOST_COMPLETIONS and not completions.revisable)
-    inquiry = Inquiry(compile_ruleset.__wrapped__(ruleset), budget=BUDGET)
+    inquiry = Inquiry(compile_ruleset.__wrapped__(ruleset), budget=BUDGET, at_once=BUDGET)
     evaluation = evaluate(inquiry.program, job)
     ended = list(completions.ends())
     still_open = open_parts(evaluation, ended[0][1])
@@ -126,6 +126,7 @@ def test_a_question_is_asked_exactly_where_its_answer_can_matter(given_) -> None
             matters[unknown] = kinds
     asked = {(q.panel, q.fact): set(q.parts) for q in inquiry.questions(evaluation)}
     assert asked == matters, (asked, matters)
+    assert set(inquiry.at_hand(evaluation)) <= set(matters)
     first = inquiry.next_question(evaluation)
     assert (first is None) is (not matters)
     if first is not None and first.panel is None:
