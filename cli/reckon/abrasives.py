@@ -10,15 +10,14 @@ from cli.reckon.answer import Answer
 from cli.reckon.reckoning import Decorator, RuleBook, choice_option, reckoning
 from engine.quantity import Kind, show
 from engine.reckoning.abrasives import (
-    NumberRule,
     RatioRule,
     StepRule,
     grades_from_tables,
     grain_ratio,
+    number_rule_from_table,
     parse_grade,
     sequence,
 )
-from engine.reckoning.tables import pick
 
 
 def _grade(flag: str, how: str, *, required: bool = False, multiple: bool = False) -> Decorator:
@@ -73,15 +72,5 @@ def _rules(book: RuleBook, wanted: str | None) -> list[tuple[str, StepRule]]:
         found.append(("grain ratio", RatioRule(book.limit("abrasives.step-ratio"))))
     if wanted != "ratio":
         table = book.table("abrasives.number-rule")
-        rule = dict(pick(table, "the number rule", "quantity", "value"))
-        found.append(
-            (
-                "numbers",
-                NumberRule(
-                    max_number_jump=rule["numbers-at-most"],
-                    coarse_up_to=rule["coarse-up-to"],
-                    max_grades_when_fine=rule["grades-when-fine"],
-                ),
-            )
-        )
+        found.append(("numbers", number_rule_from_table(table)))
     return found

@@ -18,8 +18,11 @@ from engine.quantity import Kind
 from engine.reckoning.abrasives import (
     Grades,
     RatioRule,
+    StepRule,
     grades_from_tables,
+    number_rule_from_table,
     parse_grade,
+    planned_by_numbers,
     sequence,
 )
 from engine.reckoning.cans import Cans, cans_for
@@ -37,6 +40,7 @@ EFFICIENCY = "coverage.transfer-efficiency"
 OTHER_LOSS = "coverage.other-loss"
 USABLE_POT_LIFE = "mixing.usable-pot-life"
 STEP_RATIO = "abrasives.step-ratio"
+NUMBER_RULE = "abrasives.number-rule"
 P_GRADES = "abrasives.p-grades"
 CAMI_GRADES = "abrasives.cami-grades"
 
@@ -272,9 +276,15 @@ class Materials:
             parse_grade(grits.start),
             parse_grade(grits.finish),
             self._grade_tables(),
-            rule=RatioRule(self._setting.limit(STEP_RATIO)),
+            rule=self._step_rule(),
         )
         return tuple(str(grade) for grade in found)
+
+    def _step_rule(self) -> StepRule:
+        numbers = self._setting.ruleset.tables.get(NUMBER_RULE)
+        if numbers is not None and planned_by_numbers(numbers):
+            return number_rule_from_table(numbers)
+        return RatioRule(self._setting.limit(STEP_RATIO))
 
     def _grade_tables(self) -> Grades:
         if self._grades is None:

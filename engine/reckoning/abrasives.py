@@ -153,6 +153,25 @@ def grades_from_tables(p_table: TableLike, cami_table: TableLike | None) -> Grad
     return Grades(medians, nearest)
 
 
+def number_rule_from_table(table: TableLike) -> NumberRule:
+    """The number rule from a table with the columns quantity and value.
+
+    Raises ReckoningError naming a quantity that is missing.
+    """
+    rows = dict(pick(table, "the number rule", "quantity", "value"))
+    wanted = "numbers-at-most", "coarse-up-to", "grades-when-fine"
+    missing = [quantity for quantity in wanted if quantity not in rows]
+    if missing:
+        raise ReckoningError(f"the number rule lacks {', '.join(missing)}; {_TABLE}")
+    return NumberRule(*(rows[quantity] for quantity in wanted))
+
+
+def planned_by_numbers(table: TableLike) -> bool:
+    """Whether a shop wants its plans stepped by the number rule instead of by grain."""
+    rows = dict(pick(table, "the number rule", "quantity", "value"))
+    return rows.get("in-the-plan") is True
+
+
 def _once(grade: Grade, held: Mapping[Grade, object]) -> None:
     if grade in held:
         raise ReckoningError(f"the table gives {grade} twice; keep one row")

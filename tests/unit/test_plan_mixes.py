@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from itertools import pairwise
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -194,3 +195,22 @@ def test_batches_are_given_part_by_part_and_end_inside_the_pot_life() -> None:
     text = " ".join(plan_text(plan, decision, rules, Style(width=200)).split())
     assert f"{batches.count} batches of up to" in text
     assert "of a pot life of 15 min" in text
+
+
+def test_the_lead_may_have_grades_stepped_by_numbers() -> None:
+    tables = dict(supplied().tables)
+    numbers = tables["abrasives.number-rule"]
+    rows = tuple(row if row[0] != "in-the-plan" else (row[0], True) for row in numbers.rows)
+    assert rows != numbers.rows
+    tables["abrasives.number-rule"] = replace(numbers, rows=rows)
+    _, by_grain = plan_of("region: eu")
+    _, by_numbers = plan_of("region: eu", ruleset=replace(supplied(), tables=tables))
+
+    def jumps(plan: Plan) -> list[int]:
+        grades = [[int(grit.removeprefix("P")) for grit in each.grits] for each in plan.tasks]
+        return [
+            fine - coarse for steps in grades for coarse, fine in pairwise(steps) if coarse <= 320
+        ]
+
+    assert max(jumps(by_grain)) > 100
+    assert max(jumps(by_numbers)) <= 100
