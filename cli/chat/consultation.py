@@ -12,7 +12,7 @@ from cli.chat.bulk import Part, match_panels, split_bulk
 from cli.chat.meaning import Proposal, proposal
 from cli.chat.naming import find_fact, leading_panels
 from cli.chat.outlook import Remaining, gone, leads, remaining
-from cli.chat.trouble import Trouble, diagnosis, parting
+from cli.chat.trouble import Trouble, diagnosis, finding, parting
 from engine.answers import read_answer, read_panel_name, show_value
 from engine.choices import choice_words
 from engine.errors import InputError, Problem
@@ -343,15 +343,19 @@ class Consultation:
                     return self._prompt_of(self.ruleset.facts[fact], (panel,), ())
         return None
 
-    def diagnoses(self) -> list[str]:
-        """Cause, way back and remedy of the faults in hand, which are in hand no longer."""
-        panels, self._in_trouble = self._in_trouble, ()
-        return [
-            line
-            for panel in panels
-            if panel in self.job.panels
-            for line in diagnosis(self.evaluation, panel)
-        ]
+    def look_again(self, panels: tuple[str, ...]) -> None:
+        """Take up panels whose faults were told before."""
+        self._in_trouble = panels
+
+    def diagnoses(self) -> tuple[list[str], list[str]]:
+        """Cause, way back and remedy of the faults in hand, which are in hand no longer.
+
+        Also a line a panel for the record.
+        """
+        panels = [panel for panel in self._in_trouble if panel in self.job.panels]
+        self._in_trouble = ()
+        lines = [line for panel in panels for line in diagnosis(self.evaluation, panel)]
+        return lines, [finding(self.evaluation, panel) for panel in panels]
 
     # --- telling -------------------------------------------------------------------------------
 

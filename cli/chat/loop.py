@@ -101,10 +101,12 @@ class Chat:
     def _next_prompt(self) -> Prompt | None:
         prompt = self._forced or self._talk.trouble_prompt()
         if prompt is None:
-            found = self._talk.diagnoses()
+            found, kept = self._talk.diagnoses()
             if found:
                 self._say("")
                 self._lines(found)
+            for line in kept if self._note else ():
+                self._keep_note(line)
             prompt = self._talk.prompt()
         return prompt
 
@@ -392,7 +394,11 @@ class Chat:
 
     def _trouble(self, text: str) -> None:
         found = trouble.understood(self._talk.ruleset, self._talk.job, text)
-        if found is None:
+        before = trouble.under_way(self._talk.ruleset, self._talk.job, text)
+        if found is None and before:
+            self._talk.look_again(before)
+            self._forced = None
+        elif found is None:
             self._refuse(trouble.refuse(self._talk.ruleset, text))
         elif not found.panels:
             self._say(f"{found.said()}. On which panel? `trouble {text.strip()} PANEL`")

@@ -70,6 +70,19 @@ def understood(ruleset: RuleSet, job: JobFacts, text: str) -> Trouble | None:
     return Trouble(panels, tuple(answers))
 
 
+def under_way(ruleset: RuleSet, job: JobFacts, text: str) -> tuple[str, ...]:
+    """Panels named whose faults were told before, to be looked into again."""
+    spec = fault_fact(ruleset)
+    if spec is None:
+        return ()
+    found = []
+    for panel in match_panels(text, tuple(job.panels)):
+        told = job.panels[panel].get(spec.id)
+        if told and isinstance(told.value, frozenset) and told.value - {spec.alone}:
+            found.append(panel)
+    return tuple(found)
+
+
 def refuse(ruleset: RuleSet, text: str) -> InputError:
     """Why a fault could not be understood."""
     spec = fault_fact(ruleset)
@@ -132,6 +145,20 @@ def diagnosis(evaluation: Evaluation, panel: str) -> list[str]:
     holds = dict.fromkeys(hold for rule in fired for hold in rule.then.holds)
     lines += [f"Hold: {ruleset.holds[hold].title}. {ruleset.holds[hold].release}" for hold in holds]
     return lines
+
+
+def finding(evaluation: Evaluation, panel: str) -> str:
+    """The diagnosis in one line, for the record: fault, way back and the rules that say so."""
+    program, subject = evaluation.program, evaluation.panels[panel]
+    wording, about = Wording(evaluation), {rule.id for rule in fault_rules(program.ruleset)}
+    fired = [
+        compiled.rule.id
+        for compiled in program.rules
+        if compiled.rule.id in about and subject.truths[compiled.index] is True
+    ]
+    back = f"; back to: {wording.state(subject, BACK_TO)}" if BACK_TO in program.slots else ""
+    rules = ", ".join(fired) or "none fits"
+    return f"Looked into faults of {panel}: {wording.state(subject, FAULTS)}{back}; rules: {rules}"
 
 
 def _steps(evaluation: Evaluation, panel: str, fired: Sequence[Rule]) -> list[str]:

@@ -261,6 +261,19 @@ def test_a_step_that_waits_is_refused_with_what_comes_first(ruleset: RuleSet, st
     assert all(one.kind is not EntryKind.STEP_DONE for one in history(store, "BM-7"))
 
 
+def test_a_cause_found_stands_in_the_record(ruleset: RuleSet, store: Store) -> None:
+    StoreKeeper(store, "BM-7", ruleset, "Robin").save(JobFacts("BM-7", panels={"roof": {}}))
+    at_desk(ruleset, store, "trouble fisheyes in the clear\n")
+    assert not [one for one in history(store, "BM-7") if one.kind is EntryKind.NOTE]
+    at_desk(ruleset, store, "trouble roof\ncured\n")
+    (note,) = [one for one in history(store, "BM-7") if one.kind is EntryKind.NOTE]
+    assert note.payload == {
+        "text": "Looked into faults of roof: fisheyes; back to: recoat-clear; "
+        "rules: fault-in-clear-recleared, fisheye-found"
+    }
+    assert StoreKeeper(store, "BM-7", ruleset, "Robin").load().panels["roof"]["finish.depth"]
+
+
 def test_a_job_file_takes_no_work(ruleset: RuleSet) -> None:
     _, said = hold_talk(ruleset, "roof\nnext\n")
     assert "Work is recorded for jobs of the store" in said
