@@ -2,33 +2,23 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 
 from cli.chat import trouble
 from cli.chat.bulk import match_panels
-from cli.chat.consultation import Consultation, Prompt, Settlement
+from cli.chat.consultation import Consultation, Prompt
+from cli.chat.errands import WORK, CatchUp, Errands
 from cli.chat.screen import Screen
 from cli.chat.words import Command, command_in, help_lines
-from engine.choices import choices_of
-from engine.errors import InputError, JobChangedError, PrepwrightError, did_you_mean
+from engine.errors import InputError, JobChangedError, did_you_mean
 from engine.facts import JobFacts
-from engine.ruleset.model import FactKind
 
-_PANELS_NAMED = 6
 _ORDERS = ("next", "plan", "done", "sign", "found")
 _YES = ("yes", "y", "yep", "yeah", "right", "correct")
 _NO = ("no", "n", "nope", "wrong")
 
-_WORK = Prompt(None, (), "", (), (), False)
-"""What stands for a question while none is left to ask."""
 
-
-CatchUp = Callable[[], tuple[JobFacts, list[str]]]
-"""The job as it is by now, and what others did to it meanwhile, in words."""
-
-
-class Chat:
+class Chat(Errands):
     """One conversation over a consultation.
 
     Where somebody else changed the job meanwhile, `catch_up` brings in what they did, and the
@@ -49,18 +39,10 @@ class Chat:
         note: Callable[[str], None] | None = None,
         picture: Callable[[str], str] | None = None,
     ) -> None:
-        self._talk = consultation
-        self._screen = screen
-        self._width = max(width, 20)
-        self._write = write
-        self._catch_up = catch_up
-        self._orders = orders or {}
-        self._note = note
-        self._picture = picture
+        super().__init__(consultation, screen, width, write, catch_up, orders, note, picture)
         self._to_confirm: Callable[[], None] | None = None
         self.switch_to: str | None = None
         self._default = ""
-        self._forced: Prompt | None = None
         self.prompts = 0
 
     def run(self) -> None:
@@ -106,9 +88,16 @@ class Chat:
                 self._say("")
                 self._lines(found)
             for line in kept if self._note else ():
-                self._keep_note(line)
+                self._record(line)
             prompt = self._talk.prompt()
         return prompt
+
+    def _record(self, line: str) -> None:
+        try:
+            self._keep_note(line)
+        except JobChangedError:
+            self.catch_up()
+            self._keep_note(line)
 
     def _work(self) -> bool:
         """Take a command once nothing is left to ask; False where the person is through."""
@@ -119,7 +108,7 @@ class Chat:
             )
         self.prompts += 1
         try:
-            text = self._screen.ask("> ", self._talk.words(_WORK), "", self._bottom(_WORK))
+            text = self._screen.ask("> ", self._talk.words(WORK), "", self._bottom(WORK))
         except EOFError:
             return False
         command = command_in(text)
@@ -127,9 +116,9 @@ class Chat:
             return False
         try:
             if command is not None and command.name not in ("skip", "why"):
-                self._obey(command, _WORK)
+                self._obey(command, WORK)
             elif command is not None and command.rest:
-                self._why(command.rest, _WORK)
+                self._why(command.rest, WORK)
             elif not self._confirmed(text) and not self._offer_trouble(text):
                 self._say("Nothing is left to ask; `help` lists what may be typed.")
         except JobChangedError:
@@ -174,49 +163,10 @@ class Chat:
 
     # --- asking --------------------------------------------------------------------------------
 
-    def _show(self, prompt: Prompt) -> None:
-        self._say("")
-        self._say(prompt.text)
-        if len(prompt.panels) > 1 and prompt.together:
-            self._say("Panels: " + ", ".join(prompt.panels) + ".", indent="  ")
-        for line in prompt.how:
-            self._say(line, indent="  ")
-        choices = self._choices(prompt)
-        if choices:
-            self._say("One of: " + ", ".join(choices) + ".", indent="  ")
-        if len(prompt.panels) > 1 and not prompt.together:
-            others = ", ".join(prompt.panels[1 : _PANELS_NAMED + 1])
-            more = len(prompt.panels) - 1 - _PANELS_NAMED
-            others += f" and {more} more" if more > 0 else ""
-            self._say(f"Next: {others}; or several at once: NAME: ...; NAME: ...", indent="  ")
-
-    @staticmethod
-    def _choices(prompt: Prompt) -> list[str]:
-        if prompt.spec is None or prompt.spec.kind not in (
-            FactKind.CHOICE,
-            FactKind.SET,
-            FactKind.YES_NO,
-        ):
-            return []
-        return [choice.id for choice in choices_of(prompt.spec)]
-
     def _ask(self, prompt: Prompt) -> str:
         default, self._default = self._default, ""
         self.prompts += 1
         return self._screen.ask("> ", self._talk.words(prompt), default, self._bottom(prompt))
-
-    def _bottom(self, prompt: Prompt) -> str:
-        treatments = self._talk.treatments()
-        done = sum(1 for treatment in treatments.values() if treatment)
-        who = prompt.panels[0] if prompt.panels else "car"
-        left = "nothing left to ask" if prompt is _WORK else str(self._talk.remaining())
-        decided = f"{done} of {len(treatments)} panels decided"
-        # What helps most stands first: the end is cut off where the window is narrow.
-        line = f" {self._talk.job.job} | {who} | {left} | {decided} | help "
-        if len(line) > self._width:
-            short = left.replace(" questions left", " left").replace(" to ", "-")
-            line = f" {self._talk.job.job[:12]} | {who[:14]} | {short} | {done}/{len(treatments)} "
-        return line[: self._width]
 
     # --- taking answers ------------------------------------------------------------------------
 
@@ -278,44 +228,6 @@ class Chat:
             self._say("Not taken. Say it in other words.")
         return True
 
-    def _refuse(self, error: PrepwrightError) -> None:
-        if not isinstance(error, InputError):
-            self._say(_sentence(error.format_message()))
-            return
-        for problem in error.problems:
-            self._say(_sentence(problem.message))
-            if problem.fix:
-                self._say(problem.fix, indent="  ")
-
-    def _echo(self, prompt: Prompt, text: str) -> None:
-        """Say how the answer was understood, where that is not plain from the answer itself."""
-        if prompt.spec is None:
-            return
-        about = str(prompt.spec.about)
-        groups: dict[str, list[str]] = {}
-        for panel in prompt.panels or (None,):
-            told = self._talk.job.sheet(about, panel).get(prompt.spec.id)
-            if told is not None:
-                shown = self._talk.shown(prompt.spec, told)
-                groups.setdefault(shown, []).append(panel or "")
-        for shown, panels in groups.items():
-            named = ", ".join(panel for panel in panels if panel)
-            title = prompt.spec.title
-            self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")
-
-    def _tell(self, settlements: Sequence[Settlement]) -> None:
-        same: dict[tuple[str | None, str], list[str]] = {}
-        for settlement in settlements:
-            if settlement.treatment or settlement.was:
-                key = (settlement.treatment, settlement.why)
-                same.setdefault(key, []).append(settlement.panel)
-        for (treatment, why), panels in same.items():
-            named = ", ".join(panels)
-            if treatment:
-                self._say(f"=> {named}: {treatment}. {why}")
-            else:
-                self._say(f"=> {named}: open again.")
-
     # --- commands ------------------------------------------------------------------------------
 
     def _obey(self, command: Command, prompt: Prompt) -> bool:
@@ -356,42 +268,6 @@ class Chat:
             return True
         return False
 
-    def _order(self, command: Command) -> bool:
-        """What the commands on a stored job's work do; the chat then goes on with what they left.
-
-        Raises JobChangedError.
-        """
-        if command.name not in self._orders:
-            self._say("Work is recorded for jobs of the store; this one is in a job file.")
-            return False
-        try:
-            said = self._orders[command.name](command.rest)
-        except JobChangedError:
-            raise
-        except PrepwrightError as error:
-            self._refuse(error)
-            return False
-        for line in said.splitlines():
-            self._screen.say(line)
-        assert self._catch_up is not None
-        job, _ = self._catch_up()
-        if job != self._talk.job:
-            self._talk.take_over(job)
-            self._forced = None
-            return True
-        return False
-
-    def _keep_note(self, text: str) -> None:
-        if not text or self._note is None:
-            self._say("Type the remark behind it, as in `note customer wants the badge back`.")
-            return
-        try:
-            self._note(text)
-        except InputError as error:
-            self._refuse(error)
-        else:
-            self._say("Noted.")
-
     def _trouble(self, text: str) -> None:
         found = trouble.understood(self._talk.ruleset, self._talk.job, text)
         before = trouble.under_way(self._talk.ruleset, self._talk.job, text)
@@ -405,26 +281,6 @@ class Chat:
         else:
             # Words that come down to one whole name need no asking back.
             self._in_trouble(found)
-
-    def _show_told(self, words: str) -> None:
-        who, _, last = words.rpartition(" ")
-        if last.lower() not in ("picture", "drawn") or self._picture is None:
-            self._lines(self._talk.show(words))
-            return
-        for panel in match_panels(who, tuple(self._talk.job.panels)) or self._talk.job.panels:
-            for line in self._picture(panel).splitlines():
-                self._screen.say(line)
-
-    def _write_file(self, path: str) -> None:
-        if self._write is None or not path:
-            self._say("Name the file, as in `write van.yaml`.")
-            return
-        try:
-            self._write(path, self._talk.job)
-        except InputError as error:
-            self._refuse(error)
-        else:
-            self._say(f"Written to {path}.")
 
     def _change(self, words: str) -> None:
         """Ask for the named fact, or take the value that follows its name and a colon."""
@@ -470,27 +326,3 @@ class Chat:
         for line in self._talk.withdrawn:
             self._say(f"Falls with it: {line}.", indent="  ")
         self._default = turn.text
-
-    # --- saying --------------------------------------------------------------------------------
-
-    def _lines(self, lines: Sequence[str]) -> None:
-        for line in lines:
-            indent = line[: len(line) - len(line.lstrip())]
-            self._say(line.strip(), indent=indent)
-
-    def _say(self, text: str, indent: str = "") -> None:
-        if not text:
-            self._screen.say("")
-            return
-        for line in textwrap.wrap(
-            text,
-            self._width,
-            initial_indent=indent,
-            subsequent_indent=indent + "  ",
-            break_on_hyphens=False,
-        ):
-            self._screen.say(line)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")

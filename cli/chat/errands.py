@@ -1,0 +1,164 @@
+"""What is done on the side of the questions: work on the job, notes, files, pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from cli.chat.bulk import match_panels
+from cli.chat.consultation import Consultation, Prompt
+from cli.chat.screen import Screen
+from cli.chat.voice import Voice
+from cli.chat.words import Command
+from engine.choices import choices_of
+from engine.errors import InputError, JobChangedError, PrepwrightError
+from engine.facts import JobFacts
+from engine.ruleset.model import FactKind
+
+_PANELS_NAMED = 6
+
+WORK = Prompt(None, (), "", (), (), False)
+"""What stands for a question while none is left to ask."""
+
+CatchUp = Callable[[], tuple[JobFacts, list[str]]]
+"""The job as it is by now, and what others did to it meanwhile, in words."""
+
+
+class Errands(Voice):
+    """`orders` are commands on the work of a stored job, `note` keeps a remark, `write` writes a
+    job file, `picture` draws a panel, `catch_up` gives the job as it is by now.
+    """
+
+    def __init__(
+        self,
+        consultation: Consultation,
+        screen: Screen,
+        width: int,
+        write: Callable[[str, JobFacts], None] | None,
+        catch_up: CatchUp | None,
+        orders: Mapping[str, Callable[[str], str]] | None,
+        note: Callable[[str], None] | None,
+        picture: Callable[[str], str] | None,
+    ) -> None:
+        super().__init__(screen, width)
+        self._talk = consultation
+        self._write = write
+        self._catch_up = catch_up
+        self._orders = orders or {}
+        self._note = note
+        self._picture = picture
+        self._forced: Prompt | None = None
+
+    # --- showing a question --------------------------------------------------------------------
+
+    def _show(self, prompt: Prompt) -> None:
+        self._say("")
+        self._say(prompt.text)
+        if len(prompt.panels) > 1 and prompt.together:
+            self._say("Panels: " + ", ".join(prompt.panels) + ".", indent="  ")
+        for line in prompt.how:
+            self._say(line, indent="  ")
+        choices = self._choices(prompt)
+        if choices:
+            self._say("One of: " + ", ".join(choices) + ".", indent="  ")
+        if len(prompt.panels) > 1 and not prompt.together:
+            others = ", ".join(prompt.panels[1 : _PANELS_NAMED + 1])
+            more = len(prompt.panels) - 1 - _PANELS_NAMED
+            others += f" and {more} more" if more > 0 else ""
+            self._say(f"Next: {others}; or several at once: NAME: ...; NAME: ...", indent="  ")
+
+    @staticmethod
+    def _choices(prompt: Prompt) -> list[str]:
+        if prompt.spec is None or prompt.spec.kind not in (
+            FactKind.CHOICE,
+            FactKind.SET,
+            FactKind.YES_NO,
+        ):
+            return []
+        return [choice.id for choice in choices_of(prompt.spec)]
+
+    def _bottom(self, prompt: Prompt) -> str:
+        treatments = self._talk.treatments()
+        done = sum(1 for treatment in treatments.values() if treatment)
+        who = prompt.panels[0] if prompt.panels else "car"
+        left = "nothing left to ask" if prompt is WORK else str(self._talk.remaining())
+        decided = f"{done} of {len(treatments)} panels decided"
+        # What helps most stands first: the end is cut off where the window is narrow.
+        line = f" {self._talk.job.job} | {who} | {left} | {decided} | help "
+        if len(line) > self._width:
+            short = left.replace(" questions left", " left").replace(" to ", "-")
+            line = f" {self._talk.job.job[:12]} | {who[:14]} | {short} | {done}/{len(treatments)} "
+        return line[: self._width]
+
+    # --- errands -------------------------------------------------------------------------------
+
+    def _order(self, command: Command) -> bool:
+        """What the commands on a stored job's work do; the chat then goes on with what they left.
+
+        Raises JobChangedError.
+        """
+        if command.name not in self._orders:
+            self._say("Work is recorded for jobs of the store; this one is in a job file.")
+            return False
+        try:
+            said = self._orders[command.name](command.rest)
+        except JobChangedError:
+            raise
+        except PrepwrightError as error:
+            self._refuse(error)
+            return False
+        for line in said.splitlines():
+            self._screen.say(line)
+        assert self._catch_up is not None
+        job, _ = self._catch_up()
+        if job != self._talk.job:
+            self._talk.take_over(job)
+            self._forced = None
+            return True
+        return False
+
+    def _keep_note(self, text: str) -> None:
+        if not text or self._note is None:
+            self._say("Type the remark behind it, as in `note customer wants the badge back`.")
+            return
+        try:
+            self._note(text)
+        except InputError as error:
+            self._refuse(error)
+        else:
+            self._say("Noted.")
+
+    def _show_told(self, words: str) -> None:
+        who, _, last = words.rpartition(" ")
+        if last.lower() not in ("picture", "drawn") or self._picture is None:
+            self._lines(self._talk.show(words))
+            return
+        for panel in match_panels(who, tuple(self._talk.job.panels)) or self._talk.job.panels:
+            for line in self._picture(panel).splitlines():
+                self._screen.say(line)
+
+    def _write_file(self, path: str) -> None:
+        if self._write is None or not path:
+            self._say("Name the file, as in `write van.yaml`.")
+            return
+        try:
+            self._write(path, self._talk.job)
+        except InputError as error:
+            self._refuse(error)
+        else:
+            self._say(f"Written to {path}.")
+
+    def _echo(self, prompt: Prompt, text: str) -> None:
+        """Say how the answer was understood, where that is not plain from the answer itself."""
+        if prompt.spec is None:
+            return
+        about = str(prompt.spec.about)
+        groups: dict[str, list[str]] = {}
+        for panel in prompt.panels or (None,):
+            told = self._talk.job.sheet(about, panel).get(prompt.spec.id)
+            if told is not None:
+                shown = self._talk.shown(prompt.spec, told)
+                groups.setdefault(shown, []).append(panel or "")
+        for shown, panels in groups.items():
+            named = ", ".join(panel for panel in panels if panel)
+            title = prompt.spec.title
+            self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")
