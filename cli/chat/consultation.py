@@ -6,13 +6,14 @@ The state is what was told; every turn keeps the state before it, so that going 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from cli.chat.bulk import Part, match_panels, split_bulk
 from cli.chat.meaning import Proposal, proposal
 from cli.chat.naming import find_fact, leading_panels
 from cli.chat.outlook import Remaining, gone, leads, remaining
 from cli.chat.trouble import Trouble, diagnosis, finding, parting
+from cli.chat.turns import Prompt, Settlement, Turn, show_told, split_names
 from engine.answers import read_answer, read_panel_name, show_value
 from engine.choices import choice_words
 from engine.errors import InputError, Problem
@@ -27,40 +28,6 @@ from engine.reasoning.wording import Wording
 from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
 
 Save = Callable[[JobFacts], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Prompt:
-    """One thing to ask: a fact of the car or shop, or one fact of several panels.
-
-    `spec` is None for the very first question, which panels there are.
-    """
-
-    spec: FactSpec | None
-    panels: tuple[str, ...]
-    text: str
-    how: tuple[str, ...]
-    rules: tuple[str, ...]
-    together: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """An accepted answer: the job before it, what was asked, and the text given."""
-
-    before: JobFacts
-    prompt: Prompt
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Settlement:
-    """A treatment that an answer settled or changed."""
-
-    panel: str
-    treatment: str | None
-    was: str | None
-    why: str
 
 
 class Consultation:
@@ -265,7 +232,7 @@ class Consultation:
         return tuple(self.evaluation.subject(panel).refused)
 
     def _with_panels(self, text: str) -> JobFacts:
-        names = [read_panel_name(name.strip()) for name in _split_names(text)]
+        names = [read_panel_name(name.strip()) for name in split_names(text)]
         if not names:
             raise InputError(
                 Problem(
@@ -456,16 +423,3 @@ class Consultation:
 
     def _evaluate(self, job: JobFacts) -> Evaluation:
         return evaluate(self._inquiry.program, job, self._watch)
-
-
-def show_told(told: Told) -> str:
-    """A told fact as it was written."""
-    return "don't know" if told.value is None else told.written
-
-
-def _split_names(text: str) -> list[str]:
-    return [
-        name.strip()
-        for name in text.replace(";", ",").replace("\n", ",").split(",")
-        if name.strip()
-    ]

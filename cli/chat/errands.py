@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from cli.chat.bulk import match_panels
-from cli.chat.consultation import Consultation, Prompt
+from cli.chat.consultation import Consultation
 from cli.chat.screen import Screen
+from cli.chat.turns import Prompt
 from cli.chat.voice import Voice
 from cli.chat.words import Command
 from engine.choices import choices_of

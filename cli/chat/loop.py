@@ -6,9 +6,10 @@ from collections.abc import Callable, Mapping
 
 from cli.chat import trouble
 from cli.chat.bulk import match_panels
-from cli.chat.consultation import Consultation, Prompt
+from cli.chat.consultation import Consultation
 from cli.chat.errands import WORK, CatchUp, Errands
 from cli.chat.screen import Screen
+from cli.chat.turns import Prompt
 from cli.chat.words import Command, command_in, help_lines
 from engine.errors import InputError, JobChangedError, did_you_mean
 from engine.facts import JobFacts

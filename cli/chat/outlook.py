@@ -15,7 +15,7 @@ from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactKind, FactSpec
 
 if TYPE_CHECKING:
-    from cli.chat.consultation import Prompt
+    from cli.chat.turns import Prompt
     from engine.reasoning.asking import Inquiry
     from engine.reasoning.tracing import Unknown
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from cli.chat.consultation import Settlement
 from cli.chat.screen import Screen
+from cli.chat.turns import Settlement
 from engine.errors import InputError, PrepwrightError
 
 

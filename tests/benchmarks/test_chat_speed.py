@@ -6,7 +6,8 @@ import gc
 import time
 from dataclasses import replace
 
-from cli.chat.consultation import Consultation, Prompt
+from cli.chat.consultation import Consultation
+from cli.chat.turns import Prompt
 from cli.consult import second_engine
 from engine.answers import show_value
 from engine.facts import JobFacts

@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from cli.chat.consultation import Consultation, Prompt
+from cli.chat.consultation import Consultation
 from cli.chat.loop import Chat
 from cli.chat.screen import Piped
+from cli.chat.turns import Prompt
 from engine.answers import show_value
 from engine.errors import InputError
 from engine.facts import JobFacts
