@@ -15,6 +15,7 @@ _RECKONINGS: dict[str, tuple[str, str]] = {
     "gauge": ("film", "A gauge against a shim, or against bare metal."),
     "build": ("build", "The film with new coats on, what must come off, how near the e-coat is."),
     "filler": ("build", "Litres, layers, hardener and waiting for a hollow."),
+    "hardener": ("build", "Hardener for filler, and whether what was added will do."),
     "coverage": ("coverage", "Spreading rate, wet film, and litres to have in the cup."),
     "mix": ("mixing", "A mix by parts, by scale, with solids, cans and pot life."),
     "voc": ("voc", "VOC as applied, and beside the limits of a region."),
@@ -34,6 +35,7 @@ _RECKONINGS: dict[str, tuple[str, str]] = {
     "long-shift": ("exposure", "What a long shift leaves of a limit. Information only."),
     "vapour": ("exposure", "ppm and mg/m3 of a vapour, one from the other."),
     "dilution": ("exposure", "Air against fire where solvent evaporates. Information only."),
+    "booth-flow": ("exposure", "Air through an open booth face. Information only."),
 }
 
 

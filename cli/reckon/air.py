@@ -11,7 +11,11 @@ from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity, show
 from engine.reckoning.air import AirLimits, judge_air, relative_humidity
 from engine.reckoning.air import dew_point as dew_point_of
-from engine.reckoning.psychrometer import humidity_from_wet_bulb, wet_bulb_from_humidity
+from engine.reckoning.psychrometer import (
+    humidity_from_wet_bulb,
+    hygrometers_agree,
+    wet_bulb_from_humidity,
+)
 
 _PA_PER_BAR = 100_000
 _MAGNUS = "Magnus formula with the constants of WMO-No. 8, annex 4.B (from memory)"
@@ -113,7 +117,7 @@ def humidity(
     hygrometer: Quantity | None,
 ) -> Answer:
     """Relative humidity from --wet-bulb with --pressure, or from --dew-point."""
-    if (wet_bulb is None) == (dew_point is None):
+    if wet_bulb is None and dew_point is None:
         raise ReckoningError(
             "give either --wet-bulb with --pressure, or --dew-point; read one of them"
         )
@@ -140,6 +144,18 @@ def humidity(
     elif pascals is not None:
         wet = wet_bulb_from_humidity(air.amount, found, pressure_Pa=pascals)
         answer.measure("Wet bulb", wet, Kind.TEMPERATURE, air.unit)
+    if wet_bulb is not None and dew_point is not None and pascals is not None:
+        same = hygrometers_agree(
+            air.amount,
+            dew_point.amount,
+            wet_bulb.amount,
+            pressure_Pa=pascals,
+            tolerance_percent=book.limit("air.hygrometer-tolerance"),
+        )
+        answer.word(
+            "Wet bulb and dew-point meter",
+            "agree" if same else "disagree: check both before coating",
+        )
     if hygrometer is not None:
         apart = abs(Fraction(found) - hygrometer.amount)
         agrees = apart <= book.limit("air.hygrometer-tolerance")

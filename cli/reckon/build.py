@@ -8,6 +8,7 @@ from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity
 from engine.reckoning import filler as filling
 from engine.reckoning.build import ecoat_guard, forecast, must_come_off, new_film, over_limit
+from engine.reckoning.mixing import hardener_mass_g, hardener_percent
 from engine.reckoning.tables import pick
 
 _UM_PER_MM = 1000
@@ -123,4 +124,28 @@ def filler(
         )
         answer.measure("Waiting in all", minutes / _MINUTES, Kind.TIME)
     answer.note("Time alone never makes filler ready: press a fingernail into it first.")
+    return answer
+
+
+@reckoning(
+    "hardener",
+    option("--filler", Kind.MASS, "filler on the board; weigh it", required=True),
+    option("--added", Kind.MASS, "hardener put to it; weigh it"),
+)
+def hardener(book: RuleBook, filler: Quantity, added: Quantity | None) -> Answer:
+    """Grams of hardener for filler on the board, and what a weighed amount comes to."""
+    answer = Answer(
+        "Hardener", "hardener = filler * share; share = hardener / filler", "arithmetic, by mass"
+    )
+    share = book.limit("filler.hardener-share")
+    grams = hardener_mass_g(filler.amount, hardener_percent=share)
+    answer.measure("Hardener wanted", grams, Kind.MASS, filler.unit)
+    if added is None:
+        return answer
+    found = hardener_percent(filler.amount, added.amount)
+    least, most = book.limit("filler.hardener-least"), book.limit("filler.hardener-most")
+    answer.measure("Added", found, Kind.PERCENT)
+    word = "too little: it stays soft" if found < least else "within the limits"
+    answer.word("Verdict", "too much: it bleeds through paint" if found > most else word)
+    answer.note("The filler's data sheet decides; mix again rather than add to a mix that has set.")
     return answer

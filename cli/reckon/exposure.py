@@ -12,9 +12,12 @@ from cli.reckon.reckoning import Decorator, RuleBook, option, reckoning
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity
 from engine.reckoning import exposure
+from engine.reckoning.factors import M3_PER_FT3
 from engine.reckoning.tables import pick
 
 _PA_PER_BAR = 100_000
+_UM_PER_M = 1_000_000
+_S_PER_H, _S_PER_MIN = 3600, 60
 _SAMPLED = "see the hygienist's sampling report"
 _NEVER = (
     "Information, never clearance: nothing here says that a space is safe, that a mask may come "
@@ -196,4 +199,27 @@ def dilution(
         flow = exposure.dilution_flow(per_litre, liquid_per_h=evaporates.amount)
         answer.number("Air flow", flow, "m3/h")
     answer.note("Against fire only: what people may breathe asks for far more air.", _NEVER)
+    return answer
+
+
+@reckoning(
+    "booth-flow",
+    option("--face-width", Kind.DEPTH, "open face of the booth; measure it", required=True),
+    option("--face-height", Kind.DEPTH, "open face of the booth; measure it", required=True),
+    option("--velocity", Kind.NUMBER, "air speed in m/s at the face; measure it", required=True),
+)
+def booth_flow(
+    book: RuleBook, face_width: Quantity, face_height: Quantity, velocity: Quantity
+) -> Answer:
+    """Air that passes an open booth face at a measured speed."""
+    found = exposure.face_flow(
+        face_width.amount / _UM_PER_M, face_height.amount / _UM_PER_M, velocity=velocity.amount
+    )
+    answer = Answer(
+        "Air through a booth face", "flow = width * height * velocity",
+        "geometry; what velocity is asked for: 29 CFR 1910.94(c)",
+    )  # fmt: skip
+    answer.number("Air flow", found * _S_PER_H, "m3/h")
+    answer.number("The same", found * _S_PER_MIN / M3_PER_FT3, "ft3/min")
+    answer.note("Measure the speed over the whole face, with filters as they are.", _NEVER)
     return answer

@@ -67,6 +67,23 @@ SAYS = [
         "humidity --air 25C --wet-bulb 18C --pressure 1013hPa --hygrometer 45%",
         ["Relative humidity: 50.7 %", "disagree"],
     ),
+    (
+        "humidity --air 25C --wet-bulb 18C --pressure 1013hPa --dew-point 14C",
+        ["Wet bulb and dew-point meter: agree"],
+    ),
+    (
+        "humidity --air 25C --wet-bulb 18C --pressure 1013hPa --dew-point 10C",
+        ["Wet bulb and dew-point meter: disagree"],
+    ),
+    ("hardener --filler 200g", ["Hardener wanted: 4 g", "common practice"]),
+    ("hardener --filler 200g --added 5g", ["Added: 2.5 %", "within the limits"]),
+    ("hardener --filler 200g --added 1g", ["too little"]),
+    ("hardener --filler 200g --added 7g", ["too much"]),
+    # A face of 14 by 9 ft at 100 ft/min lets 12 600 ft3/min through (derived from both).
+    (
+        "booth-flow --face-width 168in --face-height 108in --velocity 0.508",
+        ["12600 ft3/min", "never clear"],
+    ),
     ("survey --readings '5.0, 5.1, 5.0, 5.1, 4.9, 9.8 mil'", ["Odd spots: 6", "likely"]),
     ("survey --readings '5.0, 5.1 mil'", ["below, the test is blind", "no sign of them"]),
     # SSPC-PA 2 (read): one area for each started 100 ft2 up to 300 ft2, five spots of three.
@@ -205,6 +222,8 @@ REFUSED = [
     ("gauge --readings '5 mil' --known 5mil --gauge-accuracy 3%", 3, "--shim-accuracy"),
     ("build --film 5mil --coat 20mil", 3, "plan fewer or thinner coats"),
     ("build --film 5mil --coat 2mil --sanded 6mil", 3, "goes through to the substrate"),
+    ("hardener --filler 0g", 3, "must be more than 0"),
+    ("booth-flow --face-width 400cm --face-height 200cm --velocity 0", 3, "more than 0"),
     ("filler --area 0.1m2 --depth 5mm", 2, "Missing option '--shape'"),
     ("filler --area 0.1m2 --depth -5mm --shape dish", 3, "is negative"),
     ("coverage --solids 45% --thinner 10%", 3, "either --dry-film"),
