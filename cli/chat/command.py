@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -64,8 +65,8 @@ def chat(
     style = style_for_stdout(plain=plain, width=width)
     screen = _screen(plain=style.plain)
     if job is None or not is_file(job):
-        _say_first_steps(screen, store_path)
-    name: str | None = job or _ask_name(screen)
+        _say_first_steps(screen, style, store_path)
+    name: str | None = job or _ask_name(screen, style)
     shop = _Shop(
         ruleset,
         ruleset_folder,
@@ -127,8 +128,8 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             f"{keeper.where}."
         )
         for line in changed_rules(store, name, ruleset, talk.treatments()) if store else ():
-            screen.say(line)
-        screen.say("Answer in your own words; `help` tells how, `stop` ends.")
+            _say_wrapped(screen, style, line)
+        _say_wrapped(screen, style, "Answer in your own words; `help` tells how, `stop` ends.")
         desk = Desk(store, name, ruleset, shop.folder, who, style) if store else None
         talking = Chat(
             talk,
@@ -229,23 +230,32 @@ def _screen(*, plain: bool) -> Screen:
     return Piped(sys.stdin.readline, write)
 
 
-def _say_first_steps(screen: Screen, store_path: Path | None) -> None:
+def _say_first_steps(screen: Screen, style: Style, store_path: Path | None) -> None:
     """What this is, in five lines, where the shop has no store yet."""
     from engine.trail.sqlite import home
 
     path = home(store_path)
     if path.exists():
         return
-    screen.say("prepwright tells how far down to take each panel of a car, before any sanding.")
-    screen.say("It asks what can still change the answer; you type what you see and measure.")
-    screen.say(f"Every answer is kept at once in the shop's store: {path}")
-    screen.say("At the end stand a decision for each panel with its reasons, and a plan.")
-    screen.say("Look first, keeping nothing: prepwright demo. All commands: prepwright --help")
+    for line in (
+        "prepwright tells how far down to take each panel of a car, before any sanding.",
+        "It asks what can still change the answer; you type what you see and measure.",
+        f"Every answer is kept at once in the shop's store: {path}",
+        "At the end stand a decision for each panel with its reasons, and a plan.",
+        "Look first, keeping nothing: prepwright demo. All commands: prepwright --help",
+    ):
+        _say_wrapped(screen, style, line)
 
 
-def _ask_name(screen: Screen) -> str:
+def _say_wrapped(screen: Screen, style: Style, text: str) -> None:
+    """Say prose in lines that fit; names of files in it are kept whole for copying."""
+    for line in textwrap.wrap(text, style.width, break_long_words=False, break_on_hyphens=False):
+        screen.say(line)
+
+
+def _ask_name(screen: Screen, style: Style) -> str:
     suggested = datetime.now().strftime("job-%Y-%m-%d")
-    screen.say("What shall this job be called? An order number or any short name.")
+    _say_wrapped(screen, style, "What shall this job be called? An order number or any short name.")
     try:
         name = screen.ask("> ", (), suggested, " new job ").strip()
     except EOFError:
