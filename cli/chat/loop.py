@@ -10,11 +10,12 @@ from cli.chat.consultation import Consultation
 from cli.chat.errands import WORK, CatchUp, Errands
 from cli.chat.screen import Screen
 from cli.chat.turns import Prompt
-from cli.chat.words import Command, command_in, help_lines
+from cli.chat.words import COMMANDS, Command, command_in, help_lines
 from engine.errors import InputError, JobChangedError, did_you_mean
 from engine.facts import JobFacts
 
 _ORDERS = ("next", "plan", "done", "sign", "found")
+_SHORTEST_COMMAND = 4
 _YES = ("yes", "y", "yep", "yeah", "right", "correct")
 _NO = ("no", "n", "nope", "wrong")
 
@@ -178,11 +179,21 @@ class Chat(Errands):
             if self._offer(prompt, text):
                 return
             self._refuse(error)
+            self._suggest_command(error, text)
             self._default = text
             return
         self._forced = None
         self._echo(prompt, text)
         self._tell(settlements)
+
+    def _suggest_command(self, error: InputError, text: str) -> None:
+        """Name the command that may have been meant, where no answer is nearer."""
+        word = text.split()[0].lower()
+        nearer = any("Did you mean" in (problem.fix or "") for problem in error.problems)
+        if not nearer and len(word) >= _SHORTEST_COMMAND:
+            near = did_you_mean(word, COMMANDS)
+            if near:
+                self._say(f"{near} That is a command.", indent="  ")
 
     def _offer(self, prompt: Prompt, text: str) -> bool:
         """Offer what free words may mean; True where they may mean something."""

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 _PANELS = 3
 """Panels whose prospects are told one by one."""
 
+_NAMED = 6
+"""Answers named one by one before the rest is counted."""
+
 _TOGETHER = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
 
 
@@ -75,8 +78,9 @@ def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:
             if told.value is not None and _alone(told.value):
                 ends.setdefault(_left(inquiry, before, spec, panel, told), []).append(told.value)
         named = f"{panel}: " if panel else ""
+        every = sorted({value for values in ends.values() for value in _numbers(values)})
         for end, values in ends.items():
-            yield f"{named}{_answers(wording, spec, values)} would leave: {end}."
+            yield f"{named}{_answers(wording, spec, values, every)} would leave: {end}."
     left = len(prompt.panels) - _PANELS
     if left > 0:
         yield f"{_counted(left, 'more panel')} not listed here."
@@ -136,14 +140,26 @@ def _alone(value: FactValue) -> bool:
     return not isinstance(value, tuple) and (not isinstance(value, frozenset) or len(value) == 1)
 
 
-def _answers(wording: Wording, spec: FactSpec, values: list[FactValue]) -> str:
-    if all(isinstance(value, Fraction) for value in values):
-        ordered = sorted(value for value in values if isinstance(value, Fraction))
-        low, high = wording.value(spec, ordered[0]), wording.value(spec, ordered[-1])
-        return low if low == high else f"from {low} to {high}"
+def _numbers(values: Iterable[FactValue]) -> Iterator[Fraction]:
+    return (value for value in values if isinstance(value, Fraction))
+
+
+def _answers(
+    wording: Wording, spec: FactSpec, values: list[FactValue], every: list[Fraction]
+) -> str:
+    """Answers in words; numbers with none of the others tried between them as a span."""
     shown = [wording.value(spec, value) for value in values if not isinstance(value, Fraction)]
-    if len(shown) > 6:
-        return f"{', '.join(shown[:6])} or {len(shown) - 6} other answers"
+    runs: list[list[Fraction]] = []
+    for place in sorted(every.index(number) for number in _numbers(values)):
+        if runs and place and runs[-1][-1] == every[place - 1]:
+            runs[-1].append(every[place])
+        else:
+            runs.append([every[place]])
+    for run in runs:
+        low, high = wording.value(spec, run[0]), wording.value(spec, run[-1])
+        shown.append(low if low == high else f"from {low} to {high}")
+    if len(shown) > _NAMED:
+        return f"{', '.join(shown[:_NAMED])} or {len(shown) - _NAMED} other answers"
     return " or ".join(shown)
 
 

@@ -119,6 +119,33 @@ def test_why_is_right_about_every_answer(ruleset: RuleSet) -> None:
         assert f"would leave: {possible}" in line
 
 
+def test_spans_of_numbers_are_those_that_lead_to_the_same(ruleset: RuleSet) -> None:
+    """Rust over part of a panel: each span named leaves what every number tried in it leaves."""
+    panels = {"roof": {}}
+    talk = Consultation(ruleset, JobFacts("BM-7", panels=panels), lambda _: None)
+    for words, value in (
+        ("part", "original"),
+        ("material", "steel"),
+        ("defects", "none"),
+        ("rust", "surface"),
+    ):
+        talk.answer(talk.prompt_for(f"roof {words}"), value)
+    lines = [line for line in talk.why(talk.prompt_for("roof rust area")) if "would leave" in line]
+    assert len(lines) > 1
+    for line in lines:
+        span, left = line.removeprefix("roof: ").split(" would leave: ")
+        for number in span.replace("from ", "").replace(" to ", " or ").split(" or "):
+            after = Consultation(ruleset, talk.job, lambda _: None)
+            after.answer(after.prompt_for("roof rust area"), number)
+            assert left.startswith(" or ".join(after._settled("roof").possible)), line
+
+
+def test_a_mistyped_command_is_suggested(ruleset: RuleSet) -> None:
+    talk, said = hold_talk(ruleset, "roof\nchnge roof material\n")
+    assert "`change`? That is a command." in said
+    assert not talk.job.car
+
+
 def test_back_says_what_falls_with_the_answer(ruleset: RuleSet) -> None:
     lines = "roof, tailgate\nchange tailgate refinishing: no\nback\n"
     talk, said = hold_talk(ruleset, lines)
