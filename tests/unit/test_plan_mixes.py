@@ -214,3 +214,20 @@ def test_the_lead_may_have_grades_stepped_by_numbers() -> None:
 
     assert max(jumps(by_grain)) > 100
     assert max(jumps(by_numbers)) <= 100
+
+
+def test_every_product_and_category_of_the_voc_tables_is_there() -> None:
+    rules = supplied()
+    rows = rules.tables["voc.product-categories"].rows
+    figures = {row[0] for row in rules.tables["voc.product-figures"].rows}
+    for product, table, category in rows:
+        assert rules.products[str(product)].handling.voc is not None
+        assert product in figures
+        assert category in {row[0] for row in rules.tables[str(table)].rows}
+    held = {str(product) for product, table, _ in rows if table == "voc.eu"}
+    sprayed = {
+        name
+        for name, product in rules.products.items()
+        if product.handling.volume_solids is not None and product.handling.voc is not None
+    }
+    assert sprayed <= held
