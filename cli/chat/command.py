@@ -7,7 +7,7 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -130,7 +130,9 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
         for line in changed_rules(store, name, ruleset, talk.treatments()) if store else ():
             _say_wrapped(screen, style, line)
         _say_wrapped(screen, style, "Answer in your own words; `help` tells how, `stop` ends.")
-        desk = Desk(store, name, ruleset, shop.folder, who, style) if store else None
+        # What the chat says is made harmless line by line, colours included.
+        uncoloured = replace(style, colour=False)
+        desk = Desk(store, name, ruleset, shop.folder, who, uncoloured) if store else None
         talking = Chat(
             talk,
             screen,

@@ -151,7 +151,7 @@ def _films(wording: Wording, panel: str) -> Iterator[_Row]:
         wanted = fact.spec.id in compared and _is_film(fact.spec, FactKind.QUANTITY)
         if wanted and isinstance(known, Fraction):
             limits = compared[fact.spec.id]
-            yield _Row(fact.spec.title, (known,), _amount(wording, known), limits)
+            yield _Row(neutral(fact.spec.title), (known,), _amount(wording, known), limits)
 
 
 def _is_film(spec: FactSpec, kind: FactKind) -> bool:

@@ -94,7 +94,7 @@ def test_work_is_recorded_from_the_chat(terminal: Terminal) -> None:
     terminal.wait_for("gone on with from the store")
     terminal.wait_for("One of:")
     terminal.type("next")
-    terminal.wait_for("may be done now")
+    assert "\\x1b" not in terminal.wait_for("may be done now")
     terminal.type("note tail lift is out of order")
     terminal.wait_for("Noted.")
     terminal.type("found roof rust: perforated")

@@ -346,3 +346,40 @@ def test_changed_rules_are_told_when_a_job_is_taken_up(ruleset: RuleSet, store: 
     lines = changed_rules(store, "BM-7", newer, other)
     assert "The rules changed since this job was decided" in lines[0]
     assert lines[1:] == [f"roof: was {now['roof']}, is renew."]
+
+
+def records(store: Store) -> list[tuple[str, object]]:
+    told = (EntryKind.STEP_DONE, EntryKind.HOLD_SIGNED, EntryKind.FOUND, EntryKind.DECISION)
+    return [(one.kind.value, one.payload) for one in history(store, "BM-7") if one.kind in told]
+
+
+def test_work_told_in_chat_leaves_what_the_commands_leave(ruleset: RuleSet, tmp_path: Path) -> None:
+    from cli.main import run
+    from cli.work import Workbench
+
+    by_chat, by_command = (Store.open(tmp_path / name) for name in ("chat.db", "command.db"))
+    for store in (by_chat, by_command):
+        keep_demo(ruleset, store)
+    bench = Workbench(by_chat, "BM-7", ruleset)
+    planned = {task.key: task for task in bench.plan().tasks}
+    holds = [hold for task in planned.values() for hold in task.holds if hold.subjects]
+    hold = holds[0].topic.id
+    ready = planned[bench.plan().next.ready[0].task]
+    step, panel = ready.task.parts[0][0], ready.task.parts[0][1]
+    on = f" {panel}" if panel else ""
+    at_desk(
+        ruleset,
+        by_chat,
+        f"done {step}{on}\nsign {hold}: seen by the lead\nfound roof rust: perforated\nstop\n",
+    )
+    common = ["--store", str(tmp_path / "command.db"), "--by", "Robin"]
+    assert run(["done", "BM-7", step, *([panel] if panel else []), *common]) == 0
+    assert run(["sign", "BM-7", hold, "--record", "seen by the lead", *common]) == 0
+    assert run(["found", "BM-7", "roof rust: perforated", *common]) == 0
+    assert {kind for kind, _ in records(by_chat)} == {
+        "step-done",
+        "hold-signed",
+        "found",
+        "decision",
+    }
+    assert records(by_chat) == records(by_command)
