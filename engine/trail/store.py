@@ -215,7 +215,8 @@ class Store:
     ) -> Iterator[Entry]:
         """The entries in order, of one job or of all, of some kinds or of all, read one by one.
 
-        `backwards` gives the last first. Raises TrailError at an entry that was changed after it was added.
+        `backwards` gives the last first. Raises TrailError at an entry that was changed after it
+        was added.
         """
         for row in self.rows(job, kinds=kinds, first=first, last=last, backwards=backwards):
             yield entry_of(row)
