@@ -37,7 +37,7 @@ class Place:
     column: int
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}"
+        return f"{printable(self.file, 500)}:{self.line}:{self.column}"
 
 
 @dataclass(frozen=True, slots=True)
