@@ -1,4 +1,7 @@
-"""How long a person waits for the next question: processor time, so that a busy machine is fair."""
+"""How long a person waits for the next question: `python tests/benchmarks/chat_speed.py`.
+
+Processor time is measured, so that a busy machine changes little. Nothing fails here.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +19,8 @@ from engine.ruleset import RuleSet, load_ruleset
 from engine.supplied import demo_folder, supplied_ruleset_folder
 
 PANELS = 20
-LIMIT = 0.050
-"""Seconds from an answer to the next question on a quiet machine, at the 99th percentile."""
+GOAL_MS = 50
+"""From an answer to the next question on a quiet machine, at the 99th percentile."""
 
 
 def twenty_panels(ruleset: RuleSet) -> JobFacts:
@@ -64,7 +67,16 @@ def waits(ruleset: RuleSet) -> list[float]:
     return found
 
 
-def test_the_next_question_comes_at_once_with_twenty_panels() -> None:
-    """With the second engine watching; the better of two runs, since a shared core varies."""
-    worst = min(max(waits(load_ruleset(supplied_ruleset_folder()))) for _ in range(2))
-    assert worst < LIMIT, f"{worst * 1000:.0f} ms"
+def main() -> None:
+    """Measure with the second engine watching, and say how the goal is met."""
+    found = sorted(waits(load_ruleset(supplied_ruleset_folder(), with_cases=False)))
+    milliseconds = [round(each * 1000, 1) for each in found]
+    middle = milliseconds[len(milliseconds) // 2]
+    print(
+        f"{PANELS} panels, {len(found)} prompts, processor time from an answer to the next "
+        f"question: median {middle} ms, longest {milliseconds[-1]} ms (goal {GOAL_MS} ms)"
+    )
+
+
+if __name__ == "__main__":
+    main()
