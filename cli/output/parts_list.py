@@ -9,8 +9,9 @@ from typing import Any
 from cli.output.page import Page
 from cli.output.parts_text import fact_json, limit_json, rule_json, shop_json
 from cli.output.style import Style
-from engine.ruleset.model import Rule, RuleSet, ShopChange
+from engine.ruleset.model import Rule, RuleSet
 from engine.ruleset.report import listed
+from engine.ruleset.shop_model import ShopChange
 
 _HEADERS = {
     "rules": ("Rule", "Gives", "Source"),

@@ -11,9 +11,10 @@ from engine.decision import source_json
 from engine.quantity.units import KINDS
 from engine.reckoning.reckoners import RECKONERS
 from engine.ruleset import relations
-from engine.ruleset.model import CaseSpec, FactSpec, Limit, Rule, RuleSet, ShopChange, Source
+from engine.ruleset.model import CaseSpec, FactSpec, Limit, Rule, RuleSet, Source
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.relations import Part
+from engine.ruleset.shop_model import ShopChange
 
 _ABOUT = {"panel": "a panel", "car": "the car"}
 

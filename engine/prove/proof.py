@@ -252,7 +252,7 @@ class _Prover:
             job = self._search.car(self._encoding.rules[index].holds, shows).job
         others = cases.beside(index, job) if job is not None else ()
         witness = self._witness(job, shows) if job is not None else None
-        beside = f"; here {', '.join(f'`{name}`' for name in others)} give it as well"
+        beside = f", beside {', '.join(f'`{name}`' for name in others)}"
         return ProofFinding(
             "never-matters",
             f"`{rule.id}` never makes a difference but for its reason: whenever it fires, other "

@@ -12,17 +12,9 @@ from engine.reasoning.evaluate import Evaluation, Known, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
 from engine.reckoning.reckoners.shown import Amounts, PutIn
 from engine.ruleset.depends import leaves
-from engine.ruleset.model import (
-    Condition,
-    FactKind,
-    FactSpec,
-    Leaf,
-    Rule,
-    RuleSet,
-    ShopChange,
-    Test,
-)
+from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
 from engine.ruleset.names import TREATMENT
+from engine.ruleset.shop_model import ShopChange
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
 _REGION = "shop.region"

@@ -27,9 +27,10 @@ from engine.ruleset.check_use import use_findings
 from engine.ruleset.depends import Reckoners
 from engine.ruleset.entries import SUPPLIED
 from engine.ruleset.finding import Finding, Severity, error, warning, without_reviewed
-from engine.ruleset.model import CaseSpec, Reviewed, RuleSet
+from engine.ruleset.model import CaseSpec, RuleSet
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.run_cases import CaseResult, Coverage, coverage, run_cases
+from engine.ruleset.shop_model import Reviewed
 
 
 @dataclass(frozen=True, slots=True)

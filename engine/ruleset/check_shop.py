@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from engine.ruleset.finding import Finding, Severity, warning
-from engine.ruleset.model import Shop, ShopChange, Touched
 from engine.ruleset.report import listed
+from engine.ruleset.shop_model import Shop, ShopChange, Touched
 
 ACCEPT = "Once you have looked at it, `prepwright rules accept` notes the supplied set as it is."
 _LONGEST = 70

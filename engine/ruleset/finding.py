@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Any
 
 from engine.errors import Place, Problem
-from engine.ruleset.model import Reviewed
+from engine.ruleset.shop_model import Reviewed
 
 
 class Severity(StrEnum):

@@ -27,10 +27,11 @@ from engine.ruleset.depends import Reckoners
 from engine.ruleset.digest import digest_of
 from engine.ruleset.entries import Entry, read_files
 from engine.ruleset.layers import Layers, OneFolder
-from engine.ruleset.model import About, Reviewed, RuleSet
+from engine.ruleset.model import About, RuleSet
 from engine.ruleset.names import TREATMENT, Names, treatment_fact
 from engine.ruleset.overlay import is_shop_folder, read_overlay
 from engine.ruleset.report import Report, listed, near
+from engine.ruleset.shop_model import Reviewed
 from engine.ruleset.vocabulary import build_vocabulary
 
 Built = TypeVar("Built")

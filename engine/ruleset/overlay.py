@@ -13,12 +13,9 @@ of it under `supplied/`, that copy is built on, so that a kept rule set loads th
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
-from typing import Any
 
 from engine.errors import UsageError, did_you_mean
 from engine.ruleset.build_limits import build_limits
@@ -31,24 +28,23 @@ from engine.ruleset.entries import (
     add_entry,
     collect,
     collect_list,
-    plain,
     read_files,
     read_shop_files,
     read_supplied_files,
 )
-from engine.ruleset.model import RuleSet, Shop, ShopChange, Touched
+from engine.ruleset.model import RuleSet
 from engine.ruleset.report import Report
+from engine.ruleset.shop_changes import Changes, dressed
+from engine.ruleset.shop_model import Shop
 from engine.supplied import supplied_ruleset_folder
 
 SHOP_FILE = "shop.yaml"
 
-_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.A)
 _UNMARKED = ("treatment", "base", "case")
 """What a shop adds without saying who, when and why: worked cases only test."""
 
 _WHAT = {"paint system": "system"}
 _OWN_LIMIT = "Write `new: yes` for a limit of the shop's own."
-_ABOUT_CHANGE = ("by", "on", "why", "replaces", "new")
 
 
 def is_shop_folder(folder: Path) -> bool:
@@ -72,19 +68,6 @@ def ruleset_files(folder: Path) -> dict[str, bytes]:
         content = read_files(folder, report, with_cases=False).content
     report.refuse()
     return content
-
-
-def plain_data(entry: Entry) -> dict[str, Any]:
-    """What stands in an entry with every scalar as text, as it is kept and compared."""
-    return {key: _plain(value) for key, value in entry.data.items()}
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_plain(item) for item in value]
-    return "" if value is None else plain(value)
 
 
 def read_overlay(folder: Path, report: Report, *, with_cases: bool) -> Overlay | None:
@@ -128,8 +111,7 @@ class Overlay:
         self._supplied = supplied
         self._own = own
         self._report = report
-        self._changes: list[ShopChange] = []
-        self._now: dict[tuple[str, str], Entry] = {}
+        self._changes = Changes(report)
         self._renamed: dict[str, str] = {}
         self.set_aside: Entries = {}
         self._retired = {
@@ -171,10 +153,10 @@ class Overlay:
             return supplied[0] if supplied else None
         if kind != "labour":
             return supplied[0]
-        entry = _renamed(own[0], "labour")
+        entry = replace(own[0], id="labour")
         there = supplied[0] if supplied else None
-        self._note(entry, "labour", there, replaces="labour" if there else None)
-        return _dressed(entry)
+        self._changes.note(entry, "labour", there, replaces="labour" if there else None)
+        return dressed(entry)
 
     def every(self, kind: str) -> list[Entry]:
         return [*self._supplied.documents[kind], *self._own.documents[kind]]
@@ -182,7 +164,7 @@ class Overlay:
     def finish(self, ruleset: RuleSet) -> RuleSet:
         """The rule set with the shop's name, and each change beside what it changed."""
         head = self._head
-        changed = {(change.what, change.id): change for change in self._changes}
+        changed = {(change.what, change.id): change for change in self._changes.made}
         builds_on = f"{ruleset.name} {ruleset.version}"
         own_version = head.text("version")
         return replace(
@@ -212,16 +194,6 @@ class Overlay:
     def _shop(self, ruleset: RuleSet) -> Shop:
         prefix = f"{SUPPLIED}/"
         supplied = {name.removeprefix(prefix): raw for name, raw in self._supplied.content.items()}
-        copies = self._copies()
-        touched = tuple(
-            Touched(
-                change,
-                copies.get(change.what, {}).get(change.replaces),
-                plain_data(self._now[key]) if (key := _key(change)) in self._now else None,
-            )
-            for change in self._changes
-            if change.replaces is not None
-        )
         return Shop(
             name=self._head.get("name"),
             builds_on=ruleset.name,
@@ -229,17 +201,9 @@ class Overlay:
             supplied_digest=digest_of(supplied),
             noted_digest=self._head.get("supplied-digest"),
             place=self._head.place("supplied-digest"),
-            changes=tuple(self._changes),
-            touched=touched,
+            changes=tuple(self._changes.made),
+            touched=self._changes.touched(self._own.documents["replaced"]),
         )
-
-    def _copies(self) -> dict[str, dict[str, Any]]:
-        documents = self._own.documents["replaced"]
-        return {
-            what: {id: _plain(data) for id, data in copies.items()}
-            for document in documents
-            for what, copies in document.data.items()
-        }
 
     # --- limits -----------------------------------------------------------------------------------
 
@@ -255,12 +219,12 @@ class Overlay:
                         entry.name_place,
                         " ".join(filter(None, (did_you_mean(id, supplied), _OWN_LIMIT))),
                     )
-                self._note(entry, "limit", None)
-                found[id] = _dressed(entry)
+                self._changes.note(entry, "limit", None)
+                found[id] = dressed(entry)
                 continue
             if "new" in entry.data:
                 self._already("limit", entry, there, "Take `new: yes` out to change its value.")
-            self._note(entry, "limit", there, replaces=id, supplied=there.text("value"))
+            self._changes.note(entry, "limit", there, replaces=id, supplied=there.text("value"))
             found[id] = self._changed_limit(entry, there)
         return found
 
@@ -268,7 +232,7 @@ class Overlay:
         built = build_limits({there.id: there}, Report())[there.id]
         inherited = {key: there.data[key] for key in ("note",) if key in there.data}
         if built is None:
-            return _dressed(entry, inherited)
+            return dressed(entry, inherited)
         kind = entry.get("kind")
         if kind is not None and kind != built.kind:
             self._report.add(
@@ -277,8 +241,8 @@ class Overlay:
                 entry.place("kind"),
                 "Take `kind` out.",
             )
-        dressed = _dressed(entry, inherited)
-        return replace(dressed, data={**dressed.data, "kind": str(built.kind)})
+        changed = dressed(entry, inherited)
+        return replace(changed, data={**changed.data, "kind": str(built.kind)})
 
     # --- rules ------------------------------------------------------------------------------------
 
@@ -299,18 +263,18 @@ class Overlay:
                     "Keep one of the two.",
                 )
             self.set_aside[id] = supplied[id]
-            self._note(retirement, "rule", supplied[id], replaces=id, retired=True)
+            self._changes.note(retirement, "rule", supplied[id], replaces=id, retired=True)
         self._renamed = {old: entry.id for old, entry in standing_in.items()}
         self.set_aside |= {old: supplied[old] for old in standing_in}
         found: Entries = {}
         for id, entry in supplied.items():
             if id in standing_in:
-                found[standing_in[id].id] = _dressed(standing_in[id])
+                found[standing_in[id].id] = dressed(standing_in[id])
             elif id not in retired:
                 found[id] = self._following(entry, "beats")
         for id, entry in own.items():
             if id not in found:
-                found[id] = _dressed(entry)
+                found[id] = dressed(entry)
         return found
 
     def _find_place(self, entry: Entry, supplied: Entries, standing_in: dict[str, Entry]) -> None:
@@ -320,7 +284,7 @@ class Overlay:
             fix = f"Write `replaces: {entry.id}` to put yours in its place, or rename it."
             self._already("rule", entry, supplied[entry.id], fix)
         if old is None:
-            self._note(entry, "rule", None)
+            self._changes.note(entry, "rule", None)
         elif old not in supplied:
             self._report.unknown("rule", old, supplied, entry.place("replaces"))
         elif old in standing_in:
@@ -332,7 +296,7 @@ class Overlay:
             )
         else:
             standing_in[old] = entry
-            self._note(entry, "rule", supplied[old], replaces=old)
+            self._changes.note(entry, "rule", supplied[old], replaces=old)
 
     def _following(self, entry: Entry, *keys: str) -> Entry:
         """A supplied entry whose lists of rules follow what the shop renamed and retired."""
@@ -363,7 +327,7 @@ class Overlay:
                 if self._supplied.documents["cases"]:
                     self._report.unknown("case", title, supplied, retirement.name_place)
                 continue
-            self._note(retirement, "case", supplied[title], replaces=title, retired=True)
+            self._changes.note(retirement, "case", supplied[title], replaces=title, retired=True)
         kept = {
             title: self._following(entry, "fires", "quiet", "open")
             for title, entry in supplied.items()
@@ -393,8 +357,8 @@ class Overlay:
             elif old is None and there is not None:
                 fix = f"Write `replaces: {id}` to put yours in its place, or rename it."
                 self._already(what, entry, there, fix)
-            self._note(entry, _WHAT.get(what, what), there, replaces=id if there else None)
-            found[id] = _dressed(entry)
+            self._changes.note(entry, _WHAT.get(what, what), there, replaces=id if there else None)
+            found[id] = dressed(entry)
         return found
 
     def _already(self, what: str, entry: Entry, there: Entry, fix: str) -> None:
@@ -407,62 +371,3 @@ class Overlay:
 
     def _taken_out(self, key: str, what: str) -> Entries:
         return collect(self._own, "retired", key, what=what, report=self._report)
-
-    # --- who, when and why ------------------------------------------------------------------------
-
-    def _note(
-        self,
-        entry: Entry,
-        what: str,
-        there: Entry | None,
-        *,
-        replaces: str | None = None,
-        supplied: str | None = None,
-        retired: bool = False,
-    ) -> None:
-        """Keep a change; one whose who, when or why broke the schema is reported already."""
-        by, on, why = (entry.get(key) for key in ("by", "on", "why"))
-        if on is not None and not _is_day(on):
-            self._report.add(
-                "bad-date",
-                f"`{on}` is no date",
-                entry.place("on"),
-                "Write year, month and day, as in `2026-12-25`.",
-            )
-        if by is None or on is None or why is None:
-            return
-        change = ShopChange(
-            what, entry.id, by, on, why, entry.name_place, replaces, supplied, retired
-        )
-        self._changes.append(change)
-        if there is not None:
-            self._now[_key(change)] = there
-
-
-def _key(change: ShopChange) -> tuple[str, str]:
-    return change.what, change.replaces or ""
-
-
-def _is_day(written: str) -> bool:
-    if not _DAY.fullmatch(written):
-        return False
-    try:
-        date.fromisoformat(written)
-    except ValueError:
-        return False
-    return True
-
-
-def _renamed(entry: Entry, id: str) -> Entry:
-    return replace(entry, id=id)
-
-
-def _dressed(entry: Entry, inherited: Mapping[str, Any] | None = None) -> Entry:
-    """A shop's entry as the builders take it: without a source of its own it is the shop's."""
-    said = {
-        part: entry.get(key)
-        for part, key in (("name", "by"), ("edition", "on"), ("clause", "why"))
-        if entry.get(key) is not None
-    }
-    data = {key: value for key, value in entry.data.items() if key not in _ABOUT_CHANGE}
-    return replace(entry, data={**(inherited or {}), "source": {"kind": "shop", **said}, **data})
