@@ -70,6 +70,11 @@ class _Batch:
     attributes: tuple[Attribute, ...]
     parts: tuple[str, ...]
 
+    @property
+    def names(self) -> Iterator[str]:
+        yield from (attribute.name for attribute in self.attributes)
+        yield from self.parts
+
 
 @dataclass(frozen=True, slots=True)
 class _Fired:
@@ -221,7 +226,8 @@ class SecondEngine:
         for part in batch.parts:
             if part in parts:
                 states[part] = 1
-        key = (batch.name, *states.items())
+        # In one order for all, and without the names, which would make up most of what is kept.
+        key = (batch.name, *map(states.get, batch.names))
         if key not in self._remembered:
             if len(self._remembered) >= _REMEMBERED:
                 self._remembered.clear()
