@@ -51,12 +51,20 @@ def decide(
     in the decision. Without `ask` no questions are looked for. Raises `ReasoningDisagreement`
     where a watching engine concludes otherwise.
     """
+    evaluation, questions = evaluated(ruleset, facts, watch=watch, ask=ask)
+    return Assembly(evaluation).decision(engines, questions)
+
+
+def evaluated(
+    ruleset: RuleSet, facts: JobFacts, *, watch: Watch | None = None, ask: bool = True
+) -> tuple[Evaluation, tuple[Question, ...]]:
+    """What `decide` puts into words: the states it comes to, and the questions it asks."""
     inquiry = inquiry_for(ruleset)
     evaluation = evaluate(inquiry.program, facts, watch)
-    questions = inquiry.questions(evaluation) if ask else ()
-    if ask:
-        evaluation = _settle_what_no_answer_changes(inquiry, evaluation, questions)
-    return Assembly(evaluation).decision(engines, questions)
+    if not ask:
+        return evaluation, ()
+    questions = tuple(inquiry.questions(evaluation))
+    return _settle_what_no_answer_changes(inquiry, evaluation, questions), questions
 
 
 def _settle_what_no_answer_changes(
@@ -111,6 +119,42 @@ class Assembly:
             standing_caution=self._ruleset.standing_caution,
         )
 
+    def bare(self) -> Decision:
+        """The decision without a word of it: treatments, facts and steps, which plans are made of.
+
+        It has no reasons, holds, cautions or questions, and no texts of facts.
+        """
+        panels: dict[str, PanelDecision] = {}
+        for name, subject in self._evaluation.panels.items():
+            settled = settle(self._program, subject.truths)
+            panels[name] = PanelDecision(
+                name=name,
+                treatment=settled.treatment,
+                title=None,
+                because=(),
+                instead_of=(),
+                possible=settled.possible,
+                gap=settled.gap,
+                found=self._bare(name),
+            )
+        return Decision(
+            job=self._evaluation.job.job,
+            complete=bool(panels) and all(panel.treatment for panel in panels.values()),
+            ruleset=self._ruleset.name,
+            version=self._ruleset.version,
+            digest=self._ruleset.digest,
+            engines=(),
+            panels=panels,
+            car=self._bare(None),
+            questions=(),
+            standing_caution="",
+        )
+
+    def _bare(self, where: str | None) -> Findings:
+        subject = self._evaluation.subject(where)
+        facts = self._facts(where, subject, worded=False)
+        return Findings(facts, (), (), self._steps(self._rules(where, subject), subject), ())
+
     def _panel(self, name: str) -> PanelDecision:
         subject = self._evaluation.panels[name]
         settled = settle(self._program, subject.truths)
@@ -145,12 +189,7 @@ class Assembly:
 
     def _findings(self, where: str | None) -> Findings:
         subject = self._evaluation.subject(where)
-        rules = [
-            compiled
-            for compiled in self._program.rules
-            if (compiled.rule.about is About.PANEL) is (where is not None)
-            and self._stands(compiled, subject)
-        ]
+        rules = self._rules(where, subject)
         return Findings(
             facts=self._facts(where, subject),
             holds=tuple(self._holds(rules, where, subject)),
@@ -161,6 +200,15 @@ class Assembly:
                 for fact, why in (*subject.refused.items(), *subject.failed.items())
             ),
         )
+
+    def _rules(self, where: str | None, subject: Subject) -> list[CompiledRule]:
+        """The rules that stand for the car or a panel, in the order of the rule set."""
+        return [
+            compiled
+            for compiled in self._program.rules
+            if (compiled.rule.about is About.PANEL) is (where is not None)
+            and self._stands(compiled, subject)
+        ]
 
     @staticmethod
     def _stands(compiled: CompiledRule, subject: Subject) -> bool:
@@ -233,7 +281,9 @@ class Assembly:
         order = {name: rank for rank, name in enumerate(self._ruleset.steps)}
         return tuple(sorted(found.values(), key=lambda due: (due.phase, order[due.step])))
 
-    def _facts(self, where: str | None, subject: Subject) -> dict[str, ShownFact]:
+    def _facts(
+        self, where: str | None, subject: Subject, *, worded: bool = True
+    ) -> dict[str, ShownFact]:
         found: dict[str, ShownFact] = {}
         for name, compiled in self._program.facts.items():
             if (compiled.spec.about is About.PANEL) is not (where is not None):
@@ -243,9 +293,8 @@ class Assembly:
                 continue
             value: Known = subject.exact.get(compiled.slot, cast(Known, state))
             told = self._evaluation.job.sheet(str(compiled.spec.about), where).get(name)
-            found[name] = ShownFact(
-                compiled.spec, value, self._wording.value(compiled.spec, value), told
-            )
+            text = self._wording.value(compiled.spec, value) if worded else ""
+            found[name] = ShownFact(compiled.spec, value, text, told)
         return found
 
     def _asked(self, question: Question) -> Asked:
@@ -263,4 +312,4 @@ class Assembly:
         )
 
 
-__all__ = ["EVALUATOR", "Assembly", "decide", "inquiry_for"]
+__all__ = ["EVALUATOR", "Assembly", "decide", "evaluated", "inquiry_for"]

@@ -7,14 +7,8 @@ not grow with the record.
 from __future__ import annotations
 
 import json
-import multiprocessing
-import os
-from collections import OrderedDict, deque
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -24,16 +18,12 @@ from engine.trail.canonical import canonical, parse
 from engine.trail.deciding import decide_again
 from engine.trail.differences import Difference, differences
 from engine.trail.entry import Entry, EntryKind
-from engine.trail.rulesets import Load, kept_ruleset
+from engine.trail.rulesets import KeptRuleSets, Load
+from engine.trail.spread import CHUNK, Chunk, Work, cores, spread
 from engine.trail.store import Store
-
-CHUNK = 50
-"""Decisions a worker is handed at once."""
 
 MOST_KEPT = 1000
 """Decisions that differ which a report keeps; those past them are counted."""
-
-_RULESETS_LOADED = 8
 
 _KINDS = (EntryKind.DECISION, EntryKind.IMPORTED)
 
@@ -98,31 +88,12 @@ def replay(
     total = store.count(job, kinds=_KINDS)
     sequences = store.numbers(job, kinds=_KINDS)
     tally = _Tally(progress, total)
-    count = workers if workers is not None else _cores()
-    if count <= 1 or total <= CHUNK:
-        worker = _Worker(store, load, again)
-        for chunk in _chunks(sequences):
-            tally.add(worker.run(chunk))
-        return tally.report()
-    context = multiprocessing.get_context("spawn")
-    setup = (store.path, load, again)
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_start, initargs=setup) as pool:
-        waiting: deque[Future[_Results]] = deque()
-        try:
-            for chunk in _chunks(sequences):
-                waiting.append(pool.submit(_run, chunk))
-                if len(waiting) > 2 * count:
-                    tally.add(waiting.popleft().result())
-            while waiting:
-                tally.add(waiting.popleft().result())
-        except BrokenProcessPool:
-            raise TrailError(
-                "a process that replays decisions was ended from outside, for want of memory "
-                "perhaps. Try again with fewer processes."
-            ) from None
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
+    count = workers if workers is not None else cores()
+    if total <= CHUNK:
+        count = 1
+    here = _Worker(store, load, again).run
+    for results in spread(sequences, here, _begin, (store.path, load, again), count):
+        tally.add(results)
     return tally.report()
 
 
@@ -136,7 +107,7 @@ def replay_entry(ruleset: RuleSet, entry: Entry, again: Again = decide_again) ->
         now = parse(canonical(again(ruleset, recorded)))
         before = {part: recorded[part] for part in now}
     except (PrepwrightError, LookupError, TypeError, ValueError) as error:
-        return Replayed(entry.sequence, entry.job, (), failed=_why(error))
+        return Replayed(entry.sequence, entry.job, (), failed=why_not_replayed(error))
     # Both come out of canonical JSON, where one spelling stands for one value.
     if _spelt(before) == _spelt(now):
         return None
@@ -179,15 +150,14 @@ class _Tally:
 
 
 class _Worker:
-    """Replays decisions; keeps the rule sets it needed last."""
+    """Replays decisions, each by the rule set of its day."""
 
     def __init__(self, store: Store, load: Load | None, again: Again) -> None:
         self._store = store
-        self._load = load
+        self._rulesets = KeptRuleSets(store, load)
         self._again = again
-        self._loaded: OrderedDict[str, RuleSet | str] = OrderedDict()
 
-    def run(self, sequences: tuple[int, ...]) -> _Results:
+    def run(self, sequences: Chunk) -> _Results:
         found: list[Replayed] = []
         count = 0
         for sequence in sequences:
@@ -197,62 +167,29 @@ class _Worker:
                     continue
                 replayed = self._replayed(entry)
             except TrailError as error:
-                replayed = Replayed(sequence, None, (), failed=_why(error))
+                replayed = Replayed(sequence, None, (), failed=why_not_replayed(error))
             count += 1
             if replayed is not None:
                 found.append(replayed)
         return _Results(len(sequences), count, tuple(found))
 
     def _replayed(self, entry: Entry) -> Replayed | None:
-        ruleset = self._ruleset(entry.original.payload)
+        ruleset = self._rulesets.of(entry.original.payload)
         if isinstance(ruleset, str):
             return Replayed(entry.sequence, entry.job, (), failed=ruleset)
         return replay_entry(ruleset, entry, self._again)
 
-    def _ruleset(self, recorded: Mapping[str, Any]) -> RuleSet | str:
-        """The rule set of a decision, or why it cannot be had."""
-        about = recorded.get("ruleset")
-        digest = str(about.get("digest")) if isinstance(about, dict) else "?"
-        if digest not in self._loaded:
-            if len(self._loaded) >= _RULESETS_LOADED:
-                self._loaded.popitem(last=False)
-            try:
-                self._loaded[digest] = kept_ruleset(self._store, digest, load=self._load)
-            except PrepwrightError as error:
-                self._loaded[digest] = f"its rule set cannot be had: {_why(error)}"
-        self._loaded.move_to_end(digest)
-        return self._loaded[digest]
 
-
-_worker: _Worker | None = None
-
-
-def _start(path: Path, load: Load | None, again: Again) -> None:
-    global _worker
-    _worker = _Worker(Store.open(path, read_only=True), load, again)
-
-
-def _run(chunk: tuple[int, ...]) -> _Results:
-    assert _worker is not None
-    return _worker.run(chunk)
-
-
-def _chunks(sequences: Iterator[int]) -> Iterator[tuple[int, ...]]:
-    while chunk := tuple(islice(sequences, CHUNK)):
-        yield chunk
+def _begin(path: Path, load: Load | None, again: Again) -> Work[_Results]:
+    return _Worker(Store.open(path, read_only=True), load, again).run
 
 
 def _spelt(value: Any) -> str:
     return json.dumps(value, sort_keys=True)
 
 
-def _why(error: Exception) -> str:
+def why_not_replayed(error: Exception) -> str:
+    """Why a recorded decision could not be decided again, in words."""
     if isinstance(error, PrepwrightError):
         return error.format_message()
     return f"its record lacks a part or holds a wrong one: {error!r}"
-
-
-def _cores() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

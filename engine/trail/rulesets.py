@@ -6,12 +6,13 @@ import hashlib
 import sqlite3
 import tempfile
 import zlib
+from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from engine.document import MAX_BYTES
-from engine.errors import TrailError
+from engine.errors import PrepwrightError, TrailError
 from engine.plaintext import quoted
 from engine.trail.canonical import canonical
 from engine.trail.entry import Draft, Entry, EntryKind
@@ -152,6 +153,32 @@ def kept_ruleset(store: Store, digest: str, *, load: Load | None = None) -> Rule
     if ruleset.digest != digest:
         raise TrailError(f"the kept rule set {digest} loads as another one, {ruleset.digest}")
     return ruleset
+
+
+_MOST_LOADED = 8
+
+
+class KeptRuleSets:
+    """The rule sets by which decisions were taken; those needed last stay loaded."""
+
+    def __init__(self, store: Store, load: Load | None = None) -> None:
+        self._store = store
+        self._load = load
+        self._loaded: OrderedDict[str, RuleSet | str] = OrderedDict()
+
+    def of(self, recorded: Mapping[str, Any]) -> RuleSet | str:
+        """The rule set of a recorded decision, given its payload; or why it cannot be had."""
+        about = recorded.get("ruleset")
+        digest = str(about.get("digest")) if isinstance(about, dict) else "?"
+        if digest not in self._loaded:
+            if len(self._loaded) >= _MOST_LOADED:
+                self._loaded.popitem(last=False)
+            try:
+                self._loaded[digest] = kept_ruleset(self._store, digest, load=self._load)
+            except PrepwrightError as error:
+                self._loaded[digest] = f"its rule set cannot be had: {error.format_message()}"
+        self._loaded.move_to_end(digest)
+        return self._loaded[digest]
 
 
 def load_for_deciding(folder: Path) -> RuleSet:
