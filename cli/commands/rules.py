@@ -13,6 +13,7 @@ _COMMANDS: dict[str, tuple[str, str, str]] = {
     "show": ("rules_show", "show", "Explain a rule, limit or fact in plain English."),
     "new-shop": ("rules_shop", "new_shop", "Start a folder for the shop's own changes."),
     "accept": ("rules_shop", "accept", "Note what the supplied set says of the shop's changes."),
+    "texts": ("rules_texts", "texts", "List the texts, and what a language of them lacks."),
     "schema": ("rules_schema", "schema", "Write schemas for a YAML editor, with all names in."),
 }
 

@@ -28,7 +28,7 @@ class Part:
     @property
     def kind(self) -> str:
         """What the file holds: `rules` for a shop's rules as well as for supplied ones."""
-        return self.schema.removeprefix("shop-")
+        return self.schema.removeprefix("shop-").removeprefix("language-")
 
     @property
     def folder(self) -> str | None:
@@ -76,6 +76,19 @@ SHOP_PARTS = (
     Part("vocabulary", "vocabulary.yaml", required=False),
 )
 """The files of a shop's changes to a supplied set; those that hold only comments count as none."""
+
+LANGUAGE_PARTS = (
+    Part("language", "language.yaml"),
+    *(
+        Part(f"language-{part.schema}", part.pattern, required=False)
+        for part in PARTS
+        if part.schema not in ("cases", "reviewed")
+    ),
+)
+"""The files of one language, which mirror those of the rule set they stand beside."""
+
+LANGUAGES = "languages"
+"""The folder of a rule set that holds a folder for each language; its digest leaves it out."""
 
 SUPPLIED = "supplied"
 """The folder of a shop that may hold a copy of the supplied set; its files are named so."""
@@ -162,6 +175,11 @@ def read_shop_files(folder: Path, report: Report, *, with_cases: bool) -> Files:
     return _Reading(folder, SHOP_PARTS, "", report).files(with_cases)
 
 
+def read_language_files(folder: Path, prefix: str, report: Report) -> Files:
+    """As `read_files`, for the texts of one language; `prefix` goes before their names."""
+    return _Reading(folder, LANGUAGE_PARTS, prefix, report).files(with_cases=False)
+
+
 @dataclass(frozen=True, slots=True)
 class _Reading:
     """Reads the files of one folder; `prefix` goes before their names."""
@@ -214,7 +232,12 @@ class _Reading:
             else:
                 code, message = "missing-folder", f"the rule set has no folder `{part.folder}`"
             place = Place(self.prefix + (part.folder or part.pattern), 1, 1)
-            self.report.add(code, message, place, f"Every rule set has {_all_required()}.")
+            if self.parts is LANGUAGE_PARTS:
+                message = f"the language has no file `{part.pattern}`"
+                fix = "Start it with `prepwright rules texts --language ID --start`."
+            else:
+                fix = f"Every rule set has {_all_required()}."
+            self.report.add(code, message, place, fix)
         return names
 
     def _bytes(self, name: str) -> bytes | None:
@@ -235,7 +258,7 @@ class _Reading:
         except DocumentError as error:
             report.extend(error.problems)
             return None
-        if document.data is None and self._of_shop and not part.required:
+        if document.data is None and self.parts is not PARTS and not part.required:
             return Entry(name, document, (), {})
         if document.data is None:
             place = Place(name, 1, 1)
@@ -256,7 +279,7 @@ class _Reading:
             name = inside.as_posix()
             if name in belonging or any(step.startswith(".") for step in inside.parts):
                 continue
-            if self._of_shop and inside.parts[0] == SUPPLIED:
+            if inside.parts[0] == LANGUAGES or (self._of_shop and inside.parts[0] == SUPPLIED):
                 continue
             if path.suffix == ".yml":
                 fix: str | None = "Name it with `.yaml` at the end."
@@ -265,7 +288,8 @@ class _Reading:
             else:
                 fix = near(name, (part.pattern for part in self.parts))
             place = Place(self.prefix + name, 1, 1)
-            message = "this file belongs to no part of a rule set"
+            whole = "language" if self.parts is LANGUAGE_PARTS else "rule set"
+            message = f"this file belongs to no part of a {whole}"
             self.report.add("unknown-file", message, place, fix)
 
 

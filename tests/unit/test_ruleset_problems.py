@@ -62,7 +62,7 @@ def test_every_diagnostic_has_a_bad_file() -> None:
     codes |= {f"unknown-{what}" for what in ("hold", "caution", "step")}
     codes |= {f"reckoning-lacks-{what}" for what in ("fact", "limit", "table")}
     assert len(codes) > 40
-    texts = expected_texts("bad_rulesets", "bad_shops", "bad_checks")
+    texts = expected_texts("bad_rulesets", "bad_shops", "bad_checks", "bad_languages")
     shown = set(re.findall(r"\[([a-z-]+)\]$", texts, re.M))
     elsewhere = {
         "more-problems",
