@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
 def load(folder: Path | None, *, with_cases: bool = False) -> RuleSet:
     """The rule set in `folder`, or the supplied one. Raises RuleSetError or UsageError."""
-    from engine.ruleset.load import load_ruleset
+    from engine.ruleset.cache import cached_ruleset
     from engine.supplied import supplied_ruleset_folder
 
-    return load_ruleset(folder or supplied_ruleset_folder(), with_cases=with_cases)
+    return cached_ruleset(folder or supplied_ruleset_folder(), with_cases=with_cases)
 
 
 def second_engine(ruleset: RuleSet) -> SecondEngine | None:

@@ -23,6 +23,9 @@ def forbidden_character(text: str, *, lines: bool = False) -> str | None:
 
     `lines` lets line breaks and tabs pass.
     """
+    if text.isprintable():
+        # Every character that is not taken is one that does not print.
+        return None
     for char in text:
         if char.isascii() and char.isprintable():
             continue

@@ -20,6 +20,8 @@ def neutral_lines(text: str) -> str:
 
 
 def _spelled(text: str) -> str:
+    if text.isprintable():
+        return text
     return "".join(_spell(char) if forbidden_character(char) else char for char in text)
 
 

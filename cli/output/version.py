@@ -24,11 +24,11 @@ def version_text() -> str:
 
 def _ruleset() -> str:
     from engine.errors import PrepwrightError
-    from engine.ruleset.load import load_ruleset
+    from engine.ruleset.cache import cached_ruleset
     from engine.supplied import supplied_ruleset_folder
 
     try:
-        ruleset = load_ruleset(supplied_ruleset_folder())
+        ruleset = cached_ruleset(supplied_ruleset_folder())
     except PrepwrightError as error:
         # The version is asked for most where something is wrong.
         return f"cannot be loaded: {error}"

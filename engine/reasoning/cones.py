@@ -40,18 +40,25 @@ class Cone:
         self.part = part
         self.rules = tuple(rules)
         self._domains = domains
-        roots = (
-            [TREATMENT_NODE]
-            if part == TREATMENT_PART
-            else [("rule", program.rules[index].rule.id) for index in rules]
-        )
-        self._below = _closure(program, roots)
-        self._beside_treatment = _closure(program, roots, leaving=TREATMENT_NODE)
-        self._order = [node for node in program.order if node in self._below]
         self._runs: dict[str, list[tuple[_Runs, bool]]] = {}
         self._answers: dict[str, tuple[Told, ...]] = {}
 
     # --- what it holds -------------------------------------------------------------------------
+
+    @cached_property
+    def _roots(self) -> list[Node]:
+        if self.part == TREATMENT_PART:
+            return [TREATMENT_NODE]
+        return [("rule", self.program.rules[index].rule.id) for index in self.rules]
+
+    @cached_property
+    def _order(self) -> list[Node]:
+        below = _closure(self.program, self._roots)
+        return [node for node in self.program.order if node in below]
+
+    @cached_property
+    def _beside_treatment(self) -> set[Node]:
+        return _closure(self.program, self._roots, leaving=TREATMENT_NODE)
 
     @cached_property
     def _by_id(self) -> dict[str, CompiledRule]:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from engine.facts import Told
 from engine.reasoning.evaluate import Evaluation, Subject
-from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth, compile_condition
+from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth
 from engine.reasoning.program import CompiledFact, CompiledRule
 from engine.reasoning.settling import most_telling, settle, still_deciding
 from engine.reasoning.wording import Wording
@@ -119,7 +119,7 @@ class Explainer:
         return self.evaluation.program.ruleset.limits[leaf.limit].source if leaf.limit else None
 
     def _truth(self, condition: Condition, where: str | None) -> Truth:
-        check = compile_condition(condition, self.evaluation.program.slots)
+        check = self.evaluation.program.check(condition)
         return check(self.evaluation.subject(where).vector)
 
     def fact(self, name: str, where: str | None, seen: frozenset[str] = frozenset()) -> Reason:
@@ -234,7 +234,6 @@ class Explainer:
         program = self.evaluation.program
         subject = self.evaluation.panels[panel]
         settled = settle(program, subject.truths)
-        giving = [rule for rule in program.rules if rule.rule.then.treatment == treatment]
         for index, beaten_by in settled.losers:
             rule = program.rules[index].rule
             if rule.then.treatment != treatment:
@@ -244,7 +243,7 @@ class Explainer:
                 return f"{rule.id} asked for it, but {winner.id} beats that rule."
             winner = program.rules[settled.winners[0]].rule
             return f"{rule.id} asked for it, but {winner.id} goes deeper."
-        nearest = self._nearest(giving, panel)
+        nearest = self._nearest(program.giving(treatment), panel)
         if nearest is None:
             return "No rule gives it."
         rule_id, missing = nearest

@@ -17,7 +17,7 @@ from engine.reasoning.kleene import Check, compile_condition
 from engine.reasoning.reckon import Reckoning
 from engine.reckoning.reckoners import RECKONERS, Reckoner
 from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
-from engine.ruleset.model import About, FactKind, FactSpec, Rule, RuleSet
+from engine.ruleset.model import About, Condition, FactKind, FactSpec, Rule, RuleSet
 from engine.ruleset.names import TREATMENT
 
 
@@ -85,6 +85,26 @@ class Program:
     """Every node with the nodes it waits for."""
     order: tuple[Node, ...]
     """Every node, each after what it waits for."""
+    _giving: dict[str, tuple[CompiledRule, ...]] = field(default_factory=dict)
+    _checks: dict[int, tuple[Condition, Check]] = field(default_factory=dict)
+
+    def check(self, condition: Condition) -> Check:
+        """A condition of the rule set, or a part of one, as a closure; made once."""
+        found = self._checks.get(id(condition))
+        if found is None:
+            # The condition is kept beside it, lest another is given its identity.
+            found = condition, compile_condition(condition, self.slots)
+            self._checks[id(condition)] = found
+        return found[1]
+
+    def giving(self, treatment: str) -> tuple[CompiledRule, ...]:
+        """The rules that give a treatment, in the order of the rule set."""
+        if not self._giving:
+            for compiled in self.rules:
+                if compiled.rule.then.treatment:
+                    before = self._giving.get(compiled.rule.then.treatment, ())
+                    self._giving[compiled.rule.then.treatment] = (*before, compiled)
+        return self._giving.get(treatment, ())
 
     @property
     def width(self) -> int:

@@ -18,6 +18,7 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import count, groupby
+from pathlib import Path
 from threading import RLock
 from types import TracebackType
 from typing import Any
@@ -54,6 +55,19 @@ def _library() -> Any:
     from durable import engine
 
     return engine
+
+
+@cache
+def _version() -> str:
+    # The folder of its metadata carries the version in its name; to have it read costs more than
+    # a whole decision.
+    stem = DISTRIBUTION.replace("-", "_")
+    folders = list(Path(_library().__file__).parents[1].glob(f"{stem}-*.dist-info"))
+    if len(folders) == 1:
+        return folders[0].name.removesuffix(".dist-info").removeprefix(f"{stem}-")
+    from importlib.metadata import version
+
+    return version(DISTRIBUTION)
 
 
 @cache
@@ -100,9 +114,7 @@ class SecondEngine:
     """
 
     def __init__(self, program: Program) -> None:
-        from importlib.metadata import version
-
-        self.name = f"{DISTRIBUTION} {version(DISTRIBUTION)}"
+        self.name = f"{DISTRIBUTION} {_version()}"
         self._program = program
         self._attributes = Attributes(program)
         self._fired: list[_Fired] = []

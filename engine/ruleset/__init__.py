@@ -3,7 +3,8 @@
 ruleset = load_ruleset(supplied_ruleset_folder())
 """
 
-from engine.ruleset.load import load_ruleset
+from typing import TYPE_CHECKING, Any
+
 from engine.ruleset.model import (
     About,
     CaseSpec,
@@ -16,6 +17,9 @@ from engine.ruleset.model import (
     Source,
     SourceKind,
 )
+
+if TYPE_CHECKING:
+    from engine.ruleset.load import load_ruleset
 
 __all__ = [
     "About",
@@ -30,3 +34,12 @@ __all__ = [
     "SourceKind",
     "load_ruleset",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    # Who only decides by a rule set needs nothing of what reads its files.
+    if name == "load_ruleset":
+        from engine.ruleset.load import load_ruleset
+
+        return load_ruleset
+    raise AttributeError(name)

@@ -21,6 +21,7 @@ from engine.ruleset.build_outcomes import (
 )
 from engine.ruleset.build_products import build_product
 from engine.ruleset.build_rules import Outcomes, build_rules
+from engine.ruleset.build_vocabulary import build_vocabulary
 from engine.ruleset.build_work import Around, build_step
 from engine.ruleset.cases import Known, build_cases
 from engine.ruleset.depends import Reckoners
@@ -32,7 +33,6 @@ from engine.ruleset.names import TREATMENT, Names, treatment_fact
 from engine.ruleset.overlay import is_shop_folder, read_overlay
 from engine.ruleset.report import Report, listed, near
 from engine.ruleset.shop_model import Reviewed
-from engine.ruleset.vocabulary import build_vocabulary
 
 Built = TypeVar("Built")
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from engine.errors import Place
 from engine.quantity import Kind
-from engine.ruleset.entries import Entry
 from engine.ruleset.model import About, Choice, FactKind, FactSpec, Limit, Treatment
 from engine.ruleset.report import Report, near
 from engine.ruleset.templates import placeholders, stray_brace
+
+if TYPE_CHECKING:
+    from engine.ruleset.entries import Entry
 
 TREATMENT = "treatment"
 PANEL_NAME = "panel"

@@ -183,9 +183,9 @@ class KeptRuleSets:
 
 def load_for_deciding(folder: Path) -> RuleSet:
     """Load a rule set without its worked cases."""
-    from engine.ruleset.load import load_ruleset
+    from engine.ruleset.cache import cached_ruleset
 
-    return load_ruleset(folder, with_cases=False)
+    return cached_ruleset(folder)
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
