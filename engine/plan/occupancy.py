@@ -42,14 +42,14 @@ class Occupancy:
         """Take `amount` from `start` to `end`."""
         if start >= end:
             return
-        first, last = self._level_at(start), self._level_at(end)
+        times, taken = self._times, self._taken
+        first = bisect_left(times, start)
+        if first == len(times) or times[first] != start:
+            times.insert(first, start)
+            taken.insert(first, taken[first - 1])
+        last = bisect_left(times, end, first + 1)
+        if last == len(times) or times[last] != end:
+            times.insert(last, end)
+            taken.insert(last, taken[last - 1])
         for at in range(first, last):
-            self._taken[at] += amount
-
-    def _level_at(self, minute: int) -> int:
-        """The index of the level that begins at a minute, made where there is none."""
-        at = bisect_left(self._times, minute)
-        if at == len(self._times) or self._times[at] != minute:
-            self._times.insert(at, minute)
-            self._taken.insert(at, self._taken[at - 1])
-        return at
+            taken[at] += amount

@@ -33,10 +33,13 @@ def prerequisites(tasks: Sequence[Task], steps: Iterable[Step]) -> After:
             for later in higher:
                 found[later.key].update(dict.fromkeys(task.key for task in lower))
     earlier = _closed(told_before(steps))
+    of_phase: dict[int, list[Task]] = {}
     for task in tasks:
-        for other in tasks:
-            same_phase = other.step.phase == task.step.phase and other is not task
-            if same_phase and other.step.id in earlier[task.step.id] and task.meets(other):
+        of_phase.setdefault(task.step.phase, []).append(task)
+    for task in tasks:
+        for other in of_phase[task.step.phase]:
+            first = other.step.id in earlier[task.step.id] and other is not task
+            if first and task.meets(other):
                 found[task.key].setdefault(other.key)
     return {key: tuple(before) for key, before in found.items()}
 

@@ -92,6 +92,13 @@ class WorkTime:
         Work without length is an empty stretch in working time. Same-day work that does not fit
         into the rest of a day begins on a later one; it must fit into some day.
         """
+        at = bisect_right(self._ends, minute)
+        if at < len(self._open):
+            # Most work is done in the stretch it begins in.
+            first = self._open[at]
+            begun = max(first.start, minute)
+            if begun + minutes <= first.end:
+                return (Stretch(begun, begun + minutes),)
         found: list[Stretch] = []
         left = minutes
         for open in self.stretches(minute):

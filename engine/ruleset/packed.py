@@ -98,4 +98,4 @@ def _made(kind: type, *values: object) -> object:
 @cache
 def _setters(kind: type) -> tuple[Callable[[object, object], None], ...]:
     # The slots themselves: a frozen class lets nothing be set on its objects.
-    return tuple(getattr(kind, field.name).__set__ for field in fields(kind))  # type: ignore[arg-type]
+    return tuple(getattr(kind, field.name).__set__ for field in fields(kind))
