@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import import_module
 from typing import Any, NamedTuple
 
 import click
+
+from cli.manual import ManualContext, with_manual
 
 
 class Lazy(NamedTuple):
@@ -20,6 +22,8 @@ class Lazy(NamedTuple):
 class LazyGroup(click.Group):
     """Knows its commands by name and help line. `noun` is what messages call one of them."""
 
+    context_class = ManualContext
+
     def __init__(
         self,
         *args: Any,
@@ -31,7 +35,7 @@ class LazyGroup(click.Group):
         super().__init__(*args, **more)
         self._lazy = lazy
         self._noun = noun
-        self._heading = heading
+        self.heading = heading
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self._lazy)
@@ -42,7 +46,11 @@ class LazyGroup(click.Group):
             return None
         command = getattr(import_module(found.module), found.name)
         assert isinstance(command, click.Command)
-        return command
+        return with_manual(command)
+
+    def lines(self) -> Sequence[tuple[str, str]]:
+        """Every command with its line in the help, without importing one."""
+        return [(name, lazy.help) for name, lazy in self._lazy.items()]
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -54,7 +62,3 @@ class LazyGroup(click.Group):
             fix = near or f"There are: {', '.join(self._lazy)}."
             raise click.UsageError(f"there is no {self._noun} `{args[0]}`. {fix}", ctx)
         return super().resolve_command(ctx, args)
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section(self._heading):
-            formatter.write_dl([(name, lazy.help) for name, lazy in self._lazy.items()])

@@ -33,6 +33,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "readings": ("cli.commands.readings", "Take readings that a gauge or a spreadsheet exported."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
     "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
+    "help": ("cli.commands.help", "Read the manual of a command, or about a topic."),
     "completion": ("cli.commands.completion", "Print the completion script of a shell."),
 }
 
@@ -50,8 +51,6 @@ def _show_version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     lazy={name: Lazy(module, name, line) for name, (module, line) in _COMMANDS.items()},
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
-    epilog="Exit codes: 0 done, 1 the answer is no, 2 wrong usage, 3 a bad input file, 4 decision "
-    "incomplete where --require-complete, 130 interrupted.",
 )
 @click.option(
     "--version",

@@ -39,6 +39,11 @@ def new_shop_folder() -> Path:
     return _supplied("shared", "new-shop")
 
 
+def help_folder() -> Path:
+    """The folder of the manual's words. Raises UsageError where it is not installed."""
+    return _supplied("shared", "help")
+
+
 def report_folder() -> Path:
     """The folder of what reports are drawn and worded with. Raises UsageError if it is missing."""
     return _supplied("shared", "report")

@@ -15,7 +15,8 @@ def completion(shell: str) -> None:
     """Print the completion script for SHELL.
 
     \b
-    bash: prepwright completion bash > ~/.local/share/bash-completion/completions/prepwright
+    bash: prepwright completion bash \\
+            > ~/.local/share/bash-completion/completions/prepwright
     zsh:  prepwright completion zsh > a folder of your fpath, as _prepwright
     fish: prepwright completion fish > ~/.config/fish/completions/prepwright.fish
     """

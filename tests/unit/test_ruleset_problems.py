@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import engine.document
 import engine.ruleset
 from engine.errors import RuleSetError
 from engine.ruleset import load_ruleset
@@ -49,8 +50,7 @@ def expected_texts(*folders: str) -> str:
     )
 
 
-def test_every_diagnostic_has_a_bad_file() -> None:
-    """A code that stands in the loader's source and in no expected message is untested."""
+def codes_in_source() -> set[str]:
     source = "".join(
         path.read_text("utf-8") for path in Path(engine.ruleset.__file__).parent.glob("*.py")
     )
@@ -61,6 +61,12 @@ def test_every_diagnostic_has_a_bad_file() -> None:
     codes |= {f"unknown-{what}" for what in re.findall(r"\.unknown\(\s*\"(\w+)\"", source)}
     codes |= {f"unknown-{what}" for what in ("hold", "caution", "step")}
     codes |= {f"reckoning-lacks-{what}" for what in ("fact", "limit", "table")}
+    return codes
+
+
+def test_every_diagnostic_has_a_bad_file() -> None:
+    """A code that stands in the loader's source and in no expected message is untested."""
+    codes = codes_in_source()
     assert len(codes) > 40
     texts = expected_texts("bad_rulesets", "bad_shops", "bad_checks", "bad_languages")
     shown = set(re.findall(r"\[([a-z-]+)\]$", texts, re.M))
@@ -138,3 +144,15 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     file.touch()
     with pytest.raises(RuleSetError, match="the rule set is not a folder"):
         load_ruleset(file)
+
+
+def test_every_code_is_explained_in_the_help() -> None:
+    from cli.manual.read import diagnostics
+    from engine.ruleset.finding import OF_PROOFS
+
+    texts = expected_texts("bad_rulesets", "bad_shops", "bad_checks")
+    shown = set(re.findall(r"\[([a-z-]+)\]$", texts, re.M))
+    of_files = {"file-too-large", "forbidden-character", "key-not-text", "not-utf-8", "too-deep"}
+    document = Path(engine.document.__file__).read_text("utf-8")
+    assert of_files == {code for code in of_files if f'"{code}"' in document}
+    assert set(diagnostics()) == shown | codes_in_source() | OF_PROOFS | of_files
