@@ -9,10 +9,12 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 
 import engine.errors
-from cli.main import _COMMANDS
+from cli.main import _COMMANDS, prepwright
+from cli.manual.read import contexts, manual_of
 from engine.errors import PrepwrightError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,6 +48,13 @@ def test_every_command_is_in_the_readme():
         assert f"`prepwright {name}" in table
     shown = set(re.findall(r"`prepwright ([a-z]+)", table))
     assert shown == set(_COMMANDS)
+
+
+def test_every_command_has_a_manual():
+    root = click.Context(prepwright, info_name="prepwright")
+    for manual in map(manual_of, contexts(root)):
+        file = f"shared/help/{manual.path.partition(' ')[0] or 'prepwright'}.toml"
+        assert manual.examples, f"write examples and more for `{manual.path}` in {file}"
 
 
 def test_the_exception_tree_is_the_one_in_the_code():
