@@ -8,17 +8,29 @@ from typing import TYPE_CHECKING
 from engine.decision import Decision
 from engine.facts import JobFacts
 from engine.ruleset.model import RuleSet
+from engine.words import speak
 
 if TYPE_CHECKING:
     from engine.reasoning.second import SecondEngine
 
 
-def load(folder: Path | None, *, with_cases: bool = False) -> RuleSet:
-    """The rule set in `folder`, or the supplied one. Raises RuleSetError or UsageError."""
+def load(folder: Path | None, *, with_cases: bool = False, language: str | None = None) -> RuleSet:
+    """The rule set in `folder`, or the supplied one, with its texts in a language.
+
+    From then on the program speaks that language; English without one. Raises RuleSetError or
+    UsageError.
+    """
     from engine.ruleset.cache import cached_ruleset
     from engine.supplied import supplied_ruleset_folder
 
-    return cached_ruleset(folder or supplied_ruleset_folder(), with_cases=with_cases)
+    here = folder or supplied_ruleset_folder()
+    ruleset = cached_ruleset(here, with_cases=with_cases)
+    if language is not None:
+        from engine.ruleset.speaking import in_language
+
+        ruleset = in_language(ruleset, here, language)
+    speak(ruleset.tongue)
+    return ruleset
 
 
 def second_engine(ruleset: RuleSet) -> SecondEngine | None:

@@ -14,6 +14,13 @@ ruleset_option = click.option(
     help="Use the rule set in this folder instead of the supplied one.",
 )
 
+language_option = click.option(
+    "--language",
+    metavar="ID",
+    envvar="PREPWRIGHT_LANGUAGE",
+    help="Read the texts in this language, such as es (default: PREPWRIGHT_LANGUAGE, or English).",
+)
+
 store_option = click.option(
     "--store",
     "store_path",

@@ -49,6 +49,11 @@ def report_folder() -> Path:
     return _supplied("shared", "report")
 
 
+def languages_folder() -> Path:
+    """The folder of the program's own sentences by language. Raises UsageError if missing."""
+    return _supplied("shared", "languages")
+
+
 def _supplied(*parts: str) -> Path:
     # A wheel carries the files inside the package; a checkout has them beside it.
     for root in (_PACKAGE / "data", _PACKAGE.parent):

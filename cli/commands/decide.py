@@ -12,6 +12,7 @@ from cli.errors import INCOMPLETE, Outcome
 from cli.options import (
     by_option,
     json_option,
+    language_option,
     one_engine_option,
     plain_option,
     require_complete_option,
@@ -50,6 +51,7 @@ _MOST_SHOWN = 5
 @by_option
 @store_option
 @ruleset_option
+@language_option
 @plain_option
 @width_option
 @one_engine_option
@@ -63,6 +65,7 @@ def decide(
     by: str | None,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     plain: bool,
     width: int | None,
     one_engine: bool,
@@ -77,7 +80,7 @@ def decide(
 
     if pictures and as_json:
         raise click.UsageError("--pictures draws for people; leave it out with --json")
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     facts = open_job(job, ruleset, store_path)
     decision = consult(ruleset, facts, one_engine=one_engine)
     write_decision(

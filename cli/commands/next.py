@@ -7,13 +7,21 @@ from pathlib import Path
 
 import click
 
-from cli.options import one_engine_option, plain_option, ruleset_option, store_option, width_option
+from cli.options import (
+    language_option,
+    one_engine_option,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
 
 
 @click.command()
 @click.argument("job")
 @store_option
 @ruleset_option
+@language_option
 @plain_option
 @width_option
 @one_engine_option
@@ -21,6 +29,7 @@ def next(
     job: str,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     plain: bool,
     width: int | None,
     one_engine: bool,
@@ -36,7 +45,7 @@ def next(
     from cli.output.style import style_for_stdout
     from cli.planning import plan_for
 
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     decision = consult(ruleset, open_job(job, ruleset, store_path), one_engine=one_engine)
     made = plan_for(ruleset, decision, progress_of(job, store_path))
     sys.stdout.write(next_text(made, decision, style_for_stdout(plain=plain, width=width)))

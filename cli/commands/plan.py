@@ -9,6 +9,7 @@ import click
 
 from cli.options import (
     json_option,
+    language_option,
     one_engine_option,
     plain_option,
     ruleset_option,
@@ -39,6 +40,7 @@ from cli.options import (
 @json_option
 @store_option
 @ruleset_option
+@language_option
 @plain_option
 @width_option
 @one_engine_option
@@ -50,6 +52,7 @@ def plan(
     as_json: bool,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     plain: bool,
     width: int | None,
     one_engine: bool,
@@ -64,7 +67,7 @@ def plan(
     from cli.planning import plan_for, start_from
 
     begin = start_from(start) if start is not None else None
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     decision = consult(ruleset, open_job(job, ruleset, store_path), one_engine=one_engine)
     progress = progress_of(job, store_path)
     made = plan_for(ruleset, decision, progress, start=begin, people=people, booths=booths)
@@ -72,8 +75,9 @@ def plan(
     if as_json:
         from cli.output.jsontext import write_json
         from engine.plan import merged
+        from engine.words import language as spoken
 
-        write_json(merged(decision, made))
+        write_json({**merged(decision, made), "language": spoken()})
         if line:
             sys.stderr.write(f"{line}\n")
         return

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from cli.options import by_option, one_engine_option, ruleset_option, store_option
+from cli.options import by_option, language_option, one_engine_option, ruleset_option, store_option
 
 
 @click.command()
@@ -56,6 +56,7 @@ from cli.options import by_option, one_engine_option, ruleset_option, store_opti
 @by_option
 @store_option
 @ruleset_option
+@language_option
 @one_engine_option
 def report(
     job: str,
@@ -70,6 +71,7 @@ def report(
     by: str | None,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     one_engine: bool,
 ) -> None:
     """Write JOB as one HTML page: drawings, decisions, holds to sign, work, calendar.
@@ -91,7 +93,7 @@ def report(
 
     begin = start_from(start) if start is not None else None
     out = Target(target)
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     told = told_of(job, ruleset, store_path)
     decision = consult(ruleset, told.facts, one_engine=one_engine)
     made = plan_for(ruleset, decision, told.progress, start=begin, people=people, booths=booths)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import plain_option, ruleset_option, store_option, width_option
+from cli.options import language_option, plain_option, ruleset_option, store_option, width_option
 
 if TYPE_CHECKING:
     from cli.output.page import Page
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 )
 @store_option
 @ruleset_option
+@language_option
 @plain_option
 @width_option
 def why(
@@ -48,6 +49,7 @@ def why(
     recorded: bool,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     plain: bool,
     width: int | None,
 ) -> None:
@@ -67,7 +69,7 @@ def why(
     from engine.reasoning.explain import Explainer
     from engine.reasoning.program import compile_ruleset
 
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     facts = open_job(job, ruleset, store_path)
     name = panel_named(facts, panel)
     explainer = Explainer(evaluate(compile_ruleset(ruleset), facts))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from cli.output.jsontext import write_json
 from engine.decision import Decision
 from engine.ruleset.model import RuleSet
+from engine.words import language
 
 if TYPE_CHECKING:
     from engine.plan import Progress
@@ -36,7 +37,7 @@ def write_decision(
 
     made = plan_for(ruleset, decision, replace(progress or Progress.none(), now=None))
     if as_json:
-        write_json(merged(decision, made))
+        write_json({**merged(decision, made), "language": language()})
         return
     from cli.output.decision_text import decision_text
     from cli.output.plan_text import about_plan

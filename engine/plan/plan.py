@@ -31,6 +31,7 @@ from engine.plan.worktime import WorkTime
 from engine.reckoning.mixing import Batches
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Gear, Labour
+from engine.words import in_its_tongue
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ class Plan:
         return next(planned for planned in self.tasks if planned.key == key)
 
 
+@in_its_tongue
 def make_plan(
     ruleset: RuleSet,
     decision: Decision,

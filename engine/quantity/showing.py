@@ -15,6 +15,7 @@ from engine.quantity.units import (
     find_unit,
     unit_words,
 )
+from engine.words import numeral
 
 _MONEY_DECIMALS = 2
 
@@ -169,10 +170,10 @@ def _dress(value: Fraction, decimals: int, unit: Unit) -> str:
     if unit.dimension is Dimension.MONEY:
         sign = CURRENCY_SIGNS.get(unit.name)
         if sign:
-            return f"-{sign}{text[1:]}" if value < 0 else f"{sign}{text}"
+            return f"-{sign}{numeral(text[1:])}" if value < 0 else f"{sign}{numeral(text)}"
     elif "." in text:
         text = text.rstrip("0").rstrip(".")
-    return f"{text} {unit.symbol or unit.name}".rstrip()
+    return f"{numeral(text)} {unit.symbol or unit.name}".rstrip()
 
 
 def _order(left: Fraction, right: Fraction) -> int:

@@ -27,6 +27,7 @@ from engine.reasoning.program import CompiledRule, Program, compile_ruleset
 from engine.reasoning.settling import Settled, most_telling, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import About, RuleSet
+from engine.words import in_its_tongue
 
 EVALUATOR = "evaluator"
 
@@ -37,6 +38,7 @@ def inquiry_for(ruleset: RuleSet) -> Inquiry:
     return Inquiry(compile_ruleset(ruleset))
 
 
+@in_its_tongue
 def decide(
     ruleset: RuleSet,
     facts: JobFacts,

@@ -16,6 +16,7 @@ from engine.reckoning.reckoners import Reckoner
 from engine.reckoning.reckoners.shown import SHOWN
 from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
 from engine.ruleset.names import TREATMENT
+from engine.words import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +62,11 @@ class Explainer:
         subject = self.evaluation.panels[panel]
         settled = settle(program, subject.truths)
         if settled.treatment is None:
-            could = ", ".join(settled.possible) or "none"
+            could = ", ".join(map(self.wording.treatment, settled.possible)) or say("none")
             waiting = still_deciding(program.treatment_rules, subject.truths)
             return Reason(
                 "treatment",
-                f"open; still possible: {could}",
+                say("open; still possible: {treatments}", treatments=could),
                 None,
                 parts=tuple(self.rule(program.rules[index], panel) for index in waiting),
             )
@@ -110,7 +111,7 @@ class Explainer:
         both = isinstance(condition, All) is not negated
         return Reason(
             "group",
-            "all of" if both else "any of",
+            say("all of") if both else say("any of"),
             truth,
             parts=tuple(self._condition(part, where, seen, negated) for part in condition.parts),
         )
@@ -126,19 +127,21 @@ class Explainer:
         """A fact with its value and, below it, what it was reckoned or concluded from."""
         program = self.evaluation.program
         if name == TREATMENT:
-            text = f"treatment: {self.wording.state(self.evaluation.subject(where), name)}"
+            state = self.wording.state(self.evaluation.subject(where), name)
+            text = say("treatment: {treatment}", treatment=state)
             return Reason("fact", text, name=name)
         spec = program.facts[name].spec
         home = where if spec.about == "panel" else None
         subject = self.evaluation.subject(home)
         text = f"{spec.title}: {self.wording.state(subject, name)}"
         if name in subject.refused:
-            text += f" (set aside: {self.wording.fill(subject.refused[name], home)})"
+            why = self.wording.fill(subject.refused[name], home)
+            text += " " + say("(set aside: {why})", why=why)
         if name in subject.failed:
             text += f" ({subject.failed[name]})"
         told = self._told(name, home)
         if told is None and spec.assume is not None and spec.told:
-            text += " (assumed, nobody said otherwise)"
+            text += " " + say("(assumed, nobody said otherwise)")
         below = self._below(name, home, seen)
         return Reason("fact", text, name=name, told=told, parts=below, where=home)
 
@@ -173,11 +176,11 @@ class Explainer:
         """A rule that did not fire: what it would have needed, and the facts that kept it quiet."""
         rule = compiled.rule
         lacking = self._lacked(rule.when, where, negated=False)
-        needs = "; and ".join(self._lacking(leaf, where, to_fail) for leaf, to_fail in lacking)
+        needs = say("; and ").join(self._lacking(leaf, where, to_fail) for leaf, to_fail in lacking)
         facts = dict.fromkeys(leaf.fact for leaf, _ in lacking)
         return Reason(
             "rule",
-            f"would need {needs}",
+            say("would need {needs}", needs=needs),
             False,
             rule.id,
             rule.source,
@@ -222,10 +225,16 @@ class Explainer:
     def _rule_set_parts(self, reckoner: Reckoner) -> Iterator[Reason]:
         ruleset = self.evaluation.program.ruleset
         for name in reckoner.limits:
-            limit = f"limit {name}: {self.wording.limit(name)}{self.wording.shop_limit(name)}"
+            value = f"{self.wording.limit(name)}{self.wording.shop_limit(name)}"
+            limit = say("limit {name}: {value}", name=name, value=value)
             yield Reason("limit", limit, name=name, source=ruleset.limits[name].source)
         for name in reckoner.tables:
-            yield Reason("limit", f"table {name}", name=name, source=ruleset.tables[name].source)
+            yield Reason(
+                "limit",
+                say("table {name}", name=name),
+                name=name,
+                source=ruleset.tables[name].source,
+            )
 
     # --- why not -------------------------------------------------------------------------------
 
@@ -240,14 +249,21 @@ class Explainer:
                 continue
             if beaten_by:
                 winner = program.rules[beaten_by[0]].rule
-                return f"{rule.id} asked for it, but {winner.id} beats that rule."
+                return say(
+                    "{rule} asked for it, but {winner} beats that rule.",
+                    rule=rule.id,
+                    winner=winner.id,
+                )
             winner = program.rules[settled.winners[0]].rule
-            return f"{rule.id} asked for it, but {winner.id} goes deeper."
+            return say(
+                "{rule} asked for it, but {winner} goes deeper.", rule=rule.id, winner=winner.id
+            )
         nearest = self._nearest(program.giving(treatment), panel)
         if nearest is None:
-            return "No rule gives it."
+            return say("No rule gives it.")
         rule_id, missing = nearest
-        return f"Nearest rule {rule_id} would need {'; and '.join(missing)}."
+        needs = say("; and ").join(missing)
+        return say("Nearest rule {rule} would need {needs}.", rule=rule_id, needs=needs)
 
     def _nearest(self, rules: Iterable[CompiledRule], panel: str) -> tuple[str, list[str]] | None:
         best: tuple[str, list[str]] | None = None
@@ -290,15 +306,21 @@ class Explainer:
         subject = self.evaluation.subject(where)
         state = subject.vector[program.slots[leaf.fact]]
         if state is OPEN or state is UNSURE:
-            return f"{wanted} (not known)"
+            return f"{wanted} ({say('not known')})"
         if state is NOT_APPLICABLE:
-            return f"{wanted} (not applicable)"
+            return f"{wanted} ({say('not applicable')})"
         found = self.wording.state(subject, leaf.fact)
         known = subject.exact.get(program.slots[leaf.fact])
-        return f"{wanted} (it is {found}{self._by_how_much(leaf, known)})"
+        return (
+            wanted
+            + " "
+            + say("(it is {found}{gap})", found=found, gap=self._by_how_much(leaf, known))
+        )
 
     def _by_how_much(self, leaf: Leaf, known: object) -> str:
         if not isinstance(known, Fraction) or not isinstance(leaf.operand, Fraction):
             return ""
         gap = abs(known - leaf.operand)
-        return f", {self.wording.gap(leaf.fact, gap)} away" if gap else ", just at it"
+        if not gap:
+            return say(", just at it")
+        return say(", {amount} away", amount=self.wording.gap(leaf.fact, gap))

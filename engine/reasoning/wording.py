@@ -15,6 +15,7 @@ from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
 from engine.ruleset.names import TREATMENT
 from engine.ruleset.shop_model import ShopChange
+from engine.words import MARK, say, separator
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
 _REGION = "shop.region"
@@ -46,15 +47,28 @@ class Wording:
                 return str(value)
             return show(value, spec.quantity, self.unit(spec.quantity))
         if isinstance(value, frozenset):
-            return ", ".join(choice for choice in spec.choice_ids if choice in value) or "none"
+            chosen = [choice for choice in spec.choice_ids if choice in value]
+            return ", ".join(self.choice(spec, choice) for choice in chosen) or say("none")
         if isinstance(value, tuple):
             return self._spots(spec, value)
-        return value
+        return self.choice(spec, value)
+
+    def choice(self, spec: FactSpec, value: str) -> str:
+        """A choice as it stands within a sentence: by its id, in another language by its text."""
+        if self.ruleset.tongue is None or spec.kind is FactKind.TEXT:
+            return value
+        if spec.kind is FactKind.YES_NO:
+            return say(value)
+        text = next((each.text for each in spec.choices if each.id == value), value)
+        if text.startswith(MARK):
+            return value
+        # An abbreviation keeps its capitals.
+        return text if text[1:2].isupper() else text[:1].lower() + text[1:]
 
     def _spots(self, spec: FactSpec, spots: Spots) -> str:
         kind = spec.quantity or Kind.THICKNESS
         unit = self.unit(kind)
-        return ", ".join(
+        return separator().join(
             "/".join(show(reading, kind, unit).rsplit(" ", 1)[0] for reading in spot)
             for spot in spots
         ) + (f" {unit}" if unit else "")
@@ -62,7 +76,7 @@ class Wording:
     def put_in(self, pieces: PutIn) -> str:
         """A reckoning written out, its amounts in the units of the region."""
         return " ".join(
-            piece if isinstance(piece, str) else self._amounts(piece) for piece in pieces
+            say(piece) if isinstance(piece, str) else self._amounts(piece) for piece in pieces
         )
 
     def _amounts(self, amounts: Amounts) -> str:
@@ -73,7 +87,7 @@ class Wording:
             # One unit for all of them stands once, at the end.
             shown[:-1] = [text.partition(" ")[0] for text in shown[:-1]]
         if not amounts.signs:
-            return ", ".join(shown)
+            return separator().join(shown)
         return shown[0] + "".join(
             f" {sign} {text}" for sign, text in zip(amounts.signs, shown[1:], strict=True)
         )
@@ -83,12 +97,19 @@ class Wording:
         program = self.evaluation.program
         state = subject.vector[program.slots[fact]]
         if state is OPEN or state is UNSURE:
-            return "not known"
+            return say("not known")
         if state is NOT_APPLICABLE:
-            return "not applicable"
+            return say("not applicable")
         if fact == TREATMENT:
-            return str(state)
+            return self.treatment(str(state))
         return self.value(program.facts[fact].spec, self._known(subject, fact))
+
+    def treatment(self, id: str) -> str:
+        """A treatment as it stands within a sentence: by its id, in another language by title."""
+        if self.ruleset.tongue is None or id not in self.ruleset.treatments:
+            return id
+        title = self.ruleset.treatments[id].title
+        return id if title.startswith(MARK) else title.lower()
 
     def _known(self, subject: Subject, fact: str) -> Known:
         slot = self.evaluation.program.slots[fact]
@@ -111,8 +132,18 @@ class Wording:
 
     @staticmethod
     def _of_shop(change: ShopChange) -> str:
-        instead = f", in place of the supplied {change.replaces}" if change.replaces else ""
-        return f"(Shop rule by {change.by}, {change.on}{instead}: {change.why.rstrip('.')}.)"
+        instead = (
+            say(", in place of the supplied {rule}", rule=change.replaces)
+            if change.replaces
+            else ""
+        )
+        return say(
+            "(Shop rule by {who}, {when}{instead}: {why}.)",
+            who=change.by,
+            when=change.on,
+            instead=instead,
+            why=change.why.rstrip("."),
+        )
 
     def shop_limit(self, name: str | None) -> str:
         """What is said behind a limit that the shop set: what the supplied set says."""
@@ -120,9 +151,10 @@ class Wording:
         if limit is None or limit.shop is None:
             return ""
         if limit.shop.supplied is None:
-            return " (shop limit)"
+            return " " + say("(shop limit)")
         supplied = parse_quantity(limit.shop.supplied, limit.kind).amount
-        return f" (shop limit, supplied {show(supplied, limit.kind, self.unit(limit.kind))})"
+        shown = show(supplied, limit.kind, self.unit(limit.kind))
+        return " " + say("(shop limit, supplied {limit})", limit=shown)
 
     def fill(self, text: str, where: str | None, when: Condition | None = None) -> str:
         """Fill `{fact}`, `{limit}` and `{panel}` placeholders."""
@@ -132,7 +164,7 @@ class Wording:
         def put(match: re.Match[str]) -> str:
             name = match.group(1)
             if name == "panel":
-                return where or "the car"
+                return where or say("the car")
             if name in compared:
                 return compared[name] + self.shop_limit(name)
             if name in self.ruleset.limits:
@@ -170,14 +202,14 @@ class Wording:
         title = spec.title.lower() if spec else leaf.fact
         if leaf.test is Test.KNOWN:
             known = (leaf.operand == "yes") is not negated
-            return f"{title} {'known' if known else 'not known'}"
+            return say("{fact} known" if known else "{fact} not known", fact=title)
         if isinstance(leaf.operand, frozenset):
-            wanted = " or ".join(self._operand(spec, member) for member in _in_order(spec, leaf))
-            verb = "include" if leaf.test is Test.INCLUDES else "be"
-            return f"{title} to {'not ' if negated else ''}{verb} {wanted}"
+            among = [self._operand(spec, member) for member in _in_order(spec, leaf)]
+            sentence = _SENTENCES[leaf.test is Test.INCLUDES, negated]
+            return say(sentence, fact=title, value=say(" or ").join(among))
         limit = self._operand(spec, leaf.operand) + self.shop_limit(leaf.limit)
         word = _OPPOSITE[leaf.test] if negated else leaf.test
-        return f"{title} {_WORDS[word]} {limit}"
+        return say(_WORDS[word], fact=title, limit=limit)
 
     def gap(self, fact: str, amount: Fraction) -> str:
         """A difference between two values of a fact; a temperature's is no temperature."""
@@ -189,17 +221,24 @@ class Wording:
 
     def _operand(self, spec: FactSpec | None, operand: str | Fraction) -> str:
         if isinstance(operand, str):
-            return operand
+            return self.choice(spec, operand) if spec else self.treatment(operand)
         kind = spec.quantity if spec else None
         return show(operand, kind, self.unit(kind)) if kind else str(operand)
 
 
 _WORDS = {
-    Test.ABOVE: "above",
-    Test.AT_LEAST: "at least",
-    Test.BELOW: "below",
-    Test.AT_MOST: "at most",
+    Test.ABOVE: "{fact} above {limit}",
+    Test.AT_LEAST: "{fact} at least {limit}",
+    Test.BELOW: "{fact} below {limit}",
+    Test.AT_MOST: "{fact} at most {limit}",
 }
+_SENTENCES = {
+    (True, False): "{fact} to include {value}",
+    (True, True): "{fact} to not include {value}",
+    (False, False): "{fact} to be {value}",
+    (False, True): "{fact} to not be {value}",
+}
+"""By whether a set is tested, and whether it has to fail."""
 _OPPOSITE = {
     Test.ABOVE: Test.AT_MOST,
     Test.AT_LEAST: Test.BELOW,

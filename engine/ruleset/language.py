@@ -25,12 +25,16 @@ Key = tuple[str, str, Keys]
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One text as a language gives it; more than one where it is a list of lines or words."""
+    """One text as a language gives it; more than one where it is a list of lines or words.
+
+    `groups` are the words of each list, where there are lists in a list.
+    """
 
     texts: tuple[str, ...]
     place: Place
     file: str
     field: Field
+    groups: tuple[Keys, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +150,13 @@ def _in_file(document: Entry, group: Group, prefix: str) -> Iterator[tuple[Key, 
                     file = document.document.file.removeprefix(prefix)
                     yield (
                         (group.what, entry.id, keys),
-                        Said(texts, entry.place(*keys), file, each),
+                        Said(texts, entry.place(*keys), file, each, _groups(value)),
                     )
+
+
+def _groups(value: object) -> tuple[Keys, ...]:
+    lists = value if isinstance(value, list) else ()
+    return tuple(written(item) for item in lists if isinstance(item, list))
 
 
 def fingerprint(texts: tuple[str, ...]) -> str:

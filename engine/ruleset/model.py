@@ -16,6 +16,7 @@ from engine.quantity import Kind
 from engine.ruleset.shop_model import Reviewed, Shop, ShopChange
 from engine.ruleset.vocabulary import Vocabulary
 from engine.ruleset.work import Gear, Handling, Labour, Work
+from engine.words import Tongue
 
 Number = Fraction
 Plain = str | Fraction | frozenset[str]
@@ -389,7 +390,8 @@ class CaseSpec:
 class RuleSet:
     """A whole rule set, linked: every name in it points at something that is there.
 
-    Two rule sets are the same when their digests are; the objects compare by identity.
+    Two rule sets are the same when their digests are; the objects compare by identity. One whose
+    texts are in another language speaks a `tongue` and knows its English `original`.
     """
 
     name: str
@@ -415,3 +417,5 @@ class RuleSet:
     reviewed: tuple[Reviewed, ...] = ()
     shop: Shop | None = None
     vocabulary: Vocabulary = field(default_factory=Vocabulary)
+    tongue: Tongue | None = None
+    original: RuleSet | None = None

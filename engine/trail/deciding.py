@@ -28,8 +28,12 @@ def deciding(
 ) -> Draft:
     """The draft that records a decision; `asked` as `ask` was given to `decide`.
 
-    Its rule set must be kept in the store it is added to.
+    Its rule set must be kept in the store it is added to. The record is kept in English, so that
+    it can be read and replayed whatever language it was decided in.
     """
+    if ruleset.original is not None:
+        ruleset = ruleset.original
+        decision = decide(ruleset, facts, engines=decision.engines, ask=asked)
     return Draft(
         EntryKind.DECISION,
         actor,
