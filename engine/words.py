@@ -17,6 +17,9 @@ from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 from engine.supplied import languages_folder
 
 ENGLISH = "en"
+LANGUAGES = "languages"
+"""The folder of a rule set that holds a folder for each language; its digest leaves it out."""
+
 SENTENCES = "sentences.yaml"
 MARK = f"[{ENGLISH}]"
 """Stands before an English text where one in another language was asked for."""

@@ -22,6 +22,7 @@ from typing import NamedTuple
 from engine.errors import UsageError
 from engine.ruleset.model import RuleSet
 from engine.supplied import schema_folder, supplied_ruleset_folder
+from engine.words import LANGUAGES
 
 _VARIABLE = "PREPWRIGHT_CACHE"
 _OFF = ("off", "no", "0")
@@ -128,6 +129,9 @@ def _files(root: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
             if count > _MOST_FILES or deep > _MOST_DEEP:
                 raise _Unusual
             name = f"{prefix}{entry.name}"
+            if entry.name == LANGUAGES and deep < 2:
+                # Laid over a rule set once it is read.
+                continue
             if entry.is_dir():
                 todo.append((f"{name}/", entry.path, deep + 1))
             elif entry.name.endswith((".yaml", ".yml")):

@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.errors import Place, did_you_mean
-from engine.ruleset.entries import LANGUAGES, Files, read_files, read_shop_files
+from engine.ruleset.entries import Files, read_files, read_shop_files
 from engine.ruleset.finding import Finding, error, warning
 from engine.ruleset.language import Key, Language, Said, language_of, languages_in
 from engine.ruleset.overlay import is_shop_folder
 from engine.ruleset.report import Report, listed
 from engine.ruleset.templates import placeholders, stray_brace
 from engine.ruleset.texts import Form, Text, named, texts_of
+from engine.words import LANGUAGES
 
 _FEW = 5
 

@@ -15,6 +15,7 @@ from engine.document import MAX_BYTES, Document, Path_, as_written, parse_docume
 from engine.errors import DocumentError, Place
 from engine.ruleset.report import Report, listed, near
 from engine.ruleset.schema import shape_problems
+from engine.words import LANGUAGES
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +87,6 @@ LANGUAGE_PARTS = (
     ),
 )
 """The files of one language, which mirror those of the rule set they stand beside."""
-
-LANGUAGES = "languages"
-"""The folder of a rule set that holds a folder for each language; its digest leaves it out."""
 
 SUPPLIED = "supplied"
 """The folder of a shop that may hold a copy of the supplied set; its files are named so."""

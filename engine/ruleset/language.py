@@ -9,12 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from engine.errors import Place, UsageError, did_you_mean
-from engine.ruleset.entries import LANGUAGES, Entry, Files, read_language_files
+from engine.ruleset.entries import Entry, Files, read_language_files
 from engine.ruleset.report import Report
 from engine.ruleset.texts import GROUPS, Field, Group, Keys, target_entries, values_at, written
-
-ENGLISH = "en"
-"""The language the rules themselves are written in."""
+from engine.words import ENGLISH, LANGUAGES
 
 HEAD = "language.yaml"
 FINGERPRINTS = "translated-from.json"

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from engine.errors import UsageError
 from engine.ruleset.check_language import Texts
-from engine.ruleset.entries import LANGUAGES
-from engine.ruleset.language import ENGLISH, FINGERPRINTS, HEAD, fingerprint, name_of
+from engine.ruleset.language import FINGERPRINTS, HEAD, fingerprint, name_of
 from engine.ruleset.texts import Form, Text
+from engine.words import ENGLISH, LANGUAGES
 
 _TAG = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 _WIDTH = 100
