@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from cli.output.page import Page
@@ -12,22 +13,48 @@ from engine.quantity import Kind, show
 from engine.reckoning.mixing import Batches, mix_by_parts
 from engine.ruleset.work import Handling, Span
 
+BEHIND_MIXES = (
+    "The ratio on the data sheet of the can in hand comes first, and so does what it means by a "
+    "percentage."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """A product that is mixed: its ratio in words, and the tasks that take several batches."""
+
+    title: str
+    ratio: str
+    batches: tuple[str, ...]
+
+
+def mixes(plan: Plan) -> tuple[Mix, ...]:
+    """Every product of a plan that is mixed, in the order of its materials."""
+    return tuple(
+        Mix(
+            material.product.title,
+            ratio_text(material.product.handling),
+            tuple(
+                _batch(plan, planned, batches, material.product.handling)
+                for planned, batches in _batches(plan, material)
+            ),
+        )
+        for material in plan.materials
+        if material.product.handling.parts
+    )
+
 
 def write_mixes(page: Page, plan: Plan) -> None:
     """Each product that is mixed, with what goes into a batch where pot life asks for several."""
-    mixed = [each for each in plan.materials if each.product.handling.parts]
-    if not mixed:
+    found = mixes(plan)
+    if not found:
         return
     page.heading("Mixes, by volume")
-    for material in mixed:
-        handling = material.product.handling
-        page.item(f"{material.product.title}: {ratio_text(handling)}")
-        for planned, batches in _batches(plan, material):
-            page.item(_batch(plan, planned, batches, handling), marker=">", indent=3)
-    page.paragraph(
-        "The ratio on the data sheet of the can in hand comes first, and so does what it means by "
-        "a percentage."
-    )
+    for mix in found:
+        page.item(f"{mix.title}: {mix.ratio}")
+        for batch in mix.batches:
+            page.item(batch, marker=">", indent=3)
+    page.paragraph(BEHIND_MIXES)
 
 
 def ratio_text(handling: Handling) -> str:
@@ -37,9 +64,10 @@ def ratio_text(handling: Handling) -> str:
         thinner = handling.thinner
         first = next(iter(handling.parts))
         of = "of the whole mix before it" if thinner.of_whole_mix else f"of the {first} alone"
-        each = _number(ratio_of(handling)[thinner.name])
+        each = ratio_of(handling)[thinner.name]
+        unit = "part" if each == 1 else "parts"
         share = show(thinner.percent, Kind.PERCENT)
-        parts.append(f"then {thinner.name} {share} {of} ({each} parts)")
+        parts.append(f"then {thinner.name} {share} {of} ({_number(each)} {unit})")
     return ", ".join(parts)
 
 

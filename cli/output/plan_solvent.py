@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from cli.output.page import Page
 from engine.plan import Plan
-from engine.plan.solvent import SolventLine
+from engine.plan.solvent import Solvent, SolventLine
 from engine.quantity import Kind, show
 
 _UNIT = "g/L"
+
+
+SOLVENT_COLUMNS = ("Product", "VOC", "Limit", "Beside it")
+UNSURE_WHOSE = (
+    "Nobody said whose rules hold here (`shop.voc-rules`); a state or district may ask for less."
+)
+BEHIND_SOLVENT = (
+    "Information, never clearance. The figures are those of products.yaml, typical until the "
+    "data sheets of the cans in hand are put there, thinner included; `prepwright reckon voc` "
+    "works them out of a mix."
+)
 
 
 def write_solvent(page: Page, plan: Plan) -> None:
@@ -17,22 +28,25 @@ def write_solvent(page: Page, plan: Plan) -> None:
         return
     page.heading("Solvent in the mixes")
     if found.table is None:
-        page.paragraph(f"Held against no limit: {found.why}.")
+        page.paragraph(held_against_nothing(found))
         return
-    page.table(("Product", "VOC", "Limit", "Beside it"), [_row(line) for line in found.lines])
+    page.table(SOLVENT_COLUMNS, solvent_rows(found))
     page.paragraph(f"{found.table.title}. Source: {found.table.source}.")
     if found.table.note:
         page.paragraph(found.table.note, dress=page.style.faint)
     if found.unsure:
-        page.paragraph(
-            "Nobody said whose rules hold here (`shop.voc-rules`); a state or district may ask for "
-            "less."
-        )
-    page.paragraph(
-        "Information, never clearance. The figures are those of products.yaml, typical until the "
-        "data sheets of the cans in hand are put there, thinner included; `prepwright reckon voc` "
-        "works them out of a mix."
-    )
+        page.paragraph(UNSURE_WHOSE)
+    page.paragraph(BEHIND_SOLVENT)
+
+
+def held_against_nothing(found: Solvent) -> str:
+    """Why no limit can be set beside the solvent."""
+    return f"Held against no limit: {found.why}."
+
+
+def solvent_rows(found: Solvent) -> list[tuple[str, str, str, str]]:
+    """A row for each mix, in the columns of `SOLVENT_COLUMNS`."""
+    return [_row(line) for line in found.lines]
 
 
 def _row(line: SolventLine) -> tuple[str, str, str, str]:

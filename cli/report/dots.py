@@ -43,6 +43,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class DotPlot:
+    fact: str
     title: str
     dots: tuple[Dot, ...]
     limits: tuple[Mark, ...]
@@ -126,6 +127,7 @@ def dot_plot(
     top = limits[-1].amount if limits else None
     number = setting.number(typical, panel.name) if typical else None
     return DotPlot(
+        fact=fact,
         title=shown.spec.title,
         dots=tuple(_dots(means, axis, setting, top)),
         limits=_apart(Mark(axis.x(limit.amount), limit.text) for limit in limits),

@@ -13,6 +13,7 @@ from engine.plaintext import MAX_TEXT
 
 _DECIMALS = 2
 _LONGEST_LABEL = 26
+_LONGEST_RUNNING = 60
 
 
 def printed(value: object) -> object:
@@ -26,6 +27,20 @@ def printed(value: object) -> object:
     if left_out <= 0:
         return neutral(text)
     return f"{neutral(text[:MAX_TEXT])} […{left_out} more characters]"
+
+
+def in_style(value: object) -> Markup:
+    """A value as a string of a style sheet, where nothing but letters and digits stands for itself.
+
+    A style element is not read as HTML, so that what autoescape writes would be shown as it is; an
+    escape by number means the same everywhere (CSS Syntax Level 3, 4.3.7).
+    """
+    text = shorten(str(printed(value)), _LONGEST_RUNNING)
+    return Markup(
+        "".join(
+            char if char.isascii() and char.isalnum() else f"\\{ord(char):06x}" for char in text
+        )
+    )
 
 
 def shorten(text: str, longest: int = _LONGEST_LABEL) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -10,18 +11,20 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from cli.output import plan_mixes, plan_solvent
 from cli.output.gathering import warned
 from cli.output.plan_words import in_all
 from cli.report import work
 from cli.report.bands import FILM_LIMITS, film_bands, limit_lines
-from cli.report.customer import CustomerWords
-from cli.report.drawing import UNREAD, counted_patterns, plan_view
-from cli.report.harmless import printed, shorten
+from cli.report.customer import CustomerWords, work_on
+from cli.report.drawing import UNREAD, Marked, counted_patterns, plan_view
+from cli.report.harmless import in_style, printed, shorten
 from cli.report.holds import hold_sheet
-from cli.report.panels import Card, cards
+from cli.report.panels import cards, drawn_limits
 from cli.report.placing import Placed
 from engine.decision import Decision
 from engine.plan import Plan, Progress
+from engine.plan.setting import THE_CAR
 from engine.ruleset.model import RuleSet
 from engine.trail.deciding import program_version
 
@@ -68,6 +71,9 @@ def report_html(
 ) -> str:
     """The page. `plan` and `decision` are of that rule set; panels were placed for the drawing."""
     each = cards(ruleset, plan.setting, decision)
+    marked = [card.mark for card in each]
+    if printing.reader is For.CUSTOMER:
+        marked = [replace(card.mark, verdict=words.short(ruleset, card.decision)) for card in each]
     template = _environment().get_template(f"{printing.reader}.html.j2")
     return template.render(
         marker=MARKER,
@@ -77,7 +83,8 @@ def report_html(
         decision=decision,
         state=_state(decision),
         cards=each,
-        **_drawing(ruleset, plan, placed, each),
+        **_drawing(ruleset, plan, placed, marked),
+        limits=drawn_limits(ruleset, plan.setting, each),
         holds=hold_sheet(decision, ruleset, progress),
         cautions=warned(decision, ruleset),
         car_facts=[
@@ -87,17 +94,20 @@ def report_html(
         ],
         car_asked=[asked for asked in decision.questions if asked.panel is None],
         words=words,
+        done=work_on(words, ruleset, decision, each),
         plan=plan,
         in_all=in_all(plan),
         work=work,
+        car=THE_CAR,
+        mixing=plan_mixes,
+        solvents=plan_solvent,
     )
 
 
 def _drawing(
-    ruleset: RuleSet, plan: Plan, placed: Placed, each: tuple[Card, ...]
+    ruleset: RuleSet, plan: Plan, placed: Placed, marked: Sequence[Marked]
 ) -> dict[str, Any]:
     bands = film_bands(limit_lines(ruleset, plan.setting, FILM_LIMITS))
-    marked = [card.mark for card in each]
     counts = counted_patterns(marked, bands)
     legend = [(band.pattern, band.text, counts.get(band.pattern, 0)) for band in bands]
     if UNREAD in counts:
@@ -124,4 +134,5 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["shorten"] = shorten
+    environment.filters["in_style"] = in_style
     return environment

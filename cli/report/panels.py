@@ -66,6 +66,31 @@ def cards(ruleset: RuleSet, setting: Setting, decision: Decision) -> tuple[Card,
     )
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnLimit:
+    """A limit that stands in a drawing, with what it is about and where it comes from."""
+
+    text: str
+    note: str
+    id: str
+    source: str
+
+
+def drawn_limits(
+    ruleset: RuleSet, setting: Setting, found: Sequence[Card]
+) -> tuple[DrawnLimit, ...]:
+    """Every limit in the sections and dots of these panels, as the drawings show it."""
+    named: list[tuple[tuple[str, ...], Kind]] = [(FILM_LIMITS, Kind.THICKNESS)]
+    if any(plot.fact == _FILLER_READINGS for card in found for plot in card.plots):
+        named.append((_FILLER_LIMITS, Kind.DEPTH))
+    lines = [line for names, kind in named for line in limit_lines(ruleset, setting, names, kind)]
+    return tuple(
+        DrawnLimit(line.text, limit.note or "", limit.id, str(limit.source))
+        for line in lines
+        for limit in (ruleset.limits[line.id],)
+    )
+
+
 def _mark(setting: Setting, panel: PanelDecision, number: int) -> Marked:
     film: Fraction | None = setting.number(FILM, panel.name)
     text = setting.amount(film, Kind.THICKNESS) if film is not None else NO_READING

@@ -231,13 +231,15 @@ def without_place(plan: Plan) -> str:
     return numbers([t.number for t in plan.tasks if t.key in plan.calendar.layout.not_laid])
 
 
-def finish(plan: Plan) -> tuple[str, str] | None:
-    """When the work on the calendar ends at best, and as planned; None without a calendar."""
+def last_days(plan: Plan) -> tuple[str, str] | None:
+    """The day on which the work ends at best, and as planned; None without a calendar."""
     calendar = plan.calendar
     if calendar is None or not calendar.layout.laid:
         return None
-    worktime = calendar.worktime
-    return moment(worktime, calendar.at_best.end), moment(worktime, calendar.layout.end)
+    ends = calendar.at_best.end, calendar.layout.end
+    # An end at midnight belongs to the day before.
+    best, planned = (day_name(calendar.worktime, max(end - 1, 0) // DAY) for end in ends)
+    return best, planned
 
 
 # --- what it takes ----------------------------------------------------------------------------

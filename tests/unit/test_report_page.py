@@ -20,11 +20,12 @@ from report_pages import (
     words,
 )
 
-from cli.report.customer import customer_words
+from cli.output.plan_mixes import BEHIND_MIXES, mixes
+from cli.output.plan_solvent import solvent_rows
+from cli.report.bands import FILM_LIMITS
 from cli.report.harmless import printed, shorten
 from cli.report.holds import hold_sheet
 from cli.report.page import For, Paper
-from engine.errors import InputError
 from engine.facts import JobFacts, Told
 from engine.jobfile import read_job
 from engine.plaintext import MAX_TEXT
@@ -203,24 +204,59 @@ def test_the_seal_stands_on_every_page_of_a_record() -> None:
         assert "Seal of the record: 12-ABCD-EFGH" in shown
 
 
-def test_the_customer_reads_plain_words_time_cost_and_what_may_change() -> None:
-    plain = customer_words()
-    shown = words(page(bookmobile(), For.CUSTOMER))
-    for treatment in supplied().treatments:
-        assert " ".join(plain.treatments[treatment].text.split()) in shown
-    assert "Not priced: nothing here has a price" in shown
-    assert "h of work on" in shown
-    assert "By the calendar the work is over between" in shown
-    for text in plain.may_change:
-        assert " ".join(text.split()) in shown
-    assert "isocyanates" in shown
-    assert "film-over-limit" not in shown
+@pytest.mark.parametrize("reader", [For.SHOP, For.CREW])
+def test_the_shop_and_the_crew_read_how_each_mix_is_made_up(reader) -> None:
+    _, plan = planned(bookmobile())
+    shown = words(page(bookmobile(), reader))
+    found = mixes(plan)
+    assert len(found) > 3
+    assert any(mix.batches for mix in found)
+    for mix in found:
+        assert f"{mix.title} : {mix.ratio}" in shown
+        for batch in mix.batches:
+            assert batch in shown
+    assert BEHIND_MIXES in shown
 
 
-def test_the_customer_is_told_what_is_not_decided() -> None:
-    shown = words(page(job("roof: {substrate: steel}"), For.CUSTOMER))
-    assert customer_words().undecided.title in shown
-    assert "roof is not decided yet" in shown
+def test_the_shop_reads_solvent_beside_its_limits_and_that_it_is_no_clearance() -> None:
+    _, plan = planned(bookmobile())
+    assert plan.solvent is not None
+    assert plan.solvent.table is not None
+    shown = words(page(bookmobile()))
+    for row in solvent_rows(plan.solvent):
+        assert " ".join(" ".join(row).split()) in shown
+    assert f"Source: {plan.solvent.table.source}." in shown
+    assert "Information, never clearance." in shown
+    nowhere = words(page(job("roof: {}", car="year: 1996")))
+    assert "Held against no limit" not in nowhere
+    elsewhere = replace(bookmobile(), shop={})
+    assert "Held against no limit" in words(page(elsewhere))
+
+
+def test_every_limit_in_the_drawings_is_named_with_its_source() -> None:
+    html = page(bookmobile())
+    shown = words(html)
+    for name in (*FILM_LIMITS, "filler.finish-depth", "filler.depth-limit"):
+        limit = supplied().limits[name]
+        assert f"{limit.note} [{name}; {limit.source}]" in shown
+    bare = words(page(job("roof: {film: {gauge: magnetic, readings: [5 mil]}, substrate: steel}")))
+    assert "film.overcoat-limit" in bare
+    assert "filler.depth-limit" not in bare
+
+
+@READERS
+def test_every_sheet_says_at_its_foot_what_it_belongs_to(reader) -> None:
+    html = page(replace(bookmobile(), job='x"}</style>\\ é'), reader, seal="12-ABCD")
+    style = html[html.index("<style>") : html.index("</style>")]
+    foot = re.search(r'@bottom-left { content: "([^"]*)"', style)
+    assert foot is not None
+    # CSS Syntax Level 3, 4.3.7: a backslash with six hexadecimal digits is that code point.
+    read = re.sub(r"\\([0-9a-f]{6})", lambda found: chr(int(found[1], 16)), foot[1])
+    kind = parsed(html).texts
+    assert read.startswith('Job x"}</style>\\ é · ')
+    assert read.endswith(" · 12-ABCD")
+    assert read.split(" · ")[1] in kind
+    assert re.fullmatch(r"[A-Za-z0-9\\]+", foot[1])
 
 
 def test_the_crew_reads_calendar_tasks_holds_grits_products_and_gear() -> None:
@@ -261,20 +297,13 @@ def test_a_job_without_panels_still_makes_a_page() -> None:
         assert "No panel is named yet." in words(page(empty, reader))
 
 
-def test_customer_words_that_are_wrong_are_refused_with_their_place(tmp_path) -> None:
-    file = tmp_path / "customer.yaml"
-    file.write_text("prepwright: customer-words/1\ntreatments: {sand: {title: Sanded}}\n", "utf-8")
-    with pytest.raises(InputError, match=re.escape(f"{file}:2:")):
-        customer_words(file)
-
-
 # --- print and contrast -----------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("paper", Paper)
 def test_the_paper_is_the_one_asked_for(paper) -> None:
     html = page(bookmobile(), paper=paper)
-    assert f"@page {{ size: {paper}; margin: 12mm; }}" in html
+    assert f"@page {{ size: {paper}; margin: 12mm 12mm 14mm; }}" in html
 
 
 def test_letter_is_usual_in_the_us_alone() -> None:
