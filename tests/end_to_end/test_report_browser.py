@@ -215,17 +215,59 @@ def test_every_page_prints_on_its_paper(prepwright, jobs, browser, tmp_path, pap
             assert float(height) * 25.4 / 72 == pytest.approx(down, abs=0.5)
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
+pdftotext = pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="pdftotext is not installed"
+)
+
+
+def sheets(browser: Browser, page: Path, *words: str) -> list[str]:
+    """What is to be read on each printed sheet."""
+    pdf = page.with_suffix(".pdf")
+    pdf.write_bytes(browser.printed(page))
+    done = subprocess.run(
+        ["pdftotext", *words, str(pdf), "-"], capture_output=True, check=True, timeout=60
+    )
+    return done.stdout.decode("utf-8").split("\f")[:-1]
+
+
+def headings(page: Path) -> set[str]:
+    """Every heading of a page, as it reads."""
+    found = re.findall(
+        r'<(h2|h3)[^>]*>(.*?)</\1>|<p class="label">(.*?)</p>|<tr class="group[^>]*>(.*?)</tr>',
+        page.read_text("utf-8"),
+        re.DOTALL,
+    )
+    texts = (re.sub(r"<[^>]*>", "", "".join(each[1:])) for each in found)
+    return {" ".join(html.unescape(text).split()) for text in texts}
+
+
+@pdftotext
 def test_what_is_printed_can_be_read(prepwright, jobs, browser, tmp_path):
     page = page_of(prepwright, jobs["bookmobile"], tmp_path, "shop")
-    (tmp_path / "shop.pdf").write_bytes(browser.printed(page))
-    done = subprocess.run(
-        ["pdftotext", "-layout", str(tmp_path / "shop.pdf"), "-"],
-        capture_output=True,
-        check=True,
-        timeout=60,
-    )
-    text = " ".join(done.stdout.decode("utf-8").split())
+    text = " ".join(" ".join(sheets(browser, page)).split())
     for wanted in ("Job BM-7", "3 partial-strip", "13.3 mil", "11.3 mil comes off", "limit"):
         assert wanted in text
     assert "These cautions are pointers, not advice." in text
+
+
+@pdftotext
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("reader", READERS)
+def test_no_heading_ends_a_sheet_and_no_panel_is_torn_over_two(
+    prepwright, jobs, browser, tmp_path, reader, paper
+):
+    page = page_of(prepwright, jobs["bookmobile"], tmp_path, reader, paper)
+    named = headings(page)
+    assert len(named) > 5
+    printed = sheets(browser, page, "-layout")
+    cards = 0
+    for number, sheet in enumerate(printed, 1):
+        lines = [" ".join(line.split()) for line in sheet.splitlines() if line.strip()]
+        foot = lines.pop()
+        assert foot.startswith("Job BM-7 · ")
+        assert foot.replace(" ", "").endswith(f"{number}/{len(printed)}")
+        assert lines[-1] not in named
+        begun = sum(1 for line in lines if re.fullmatch(r"\d+ .* [a-z-]+ - [A-Z][a-z ]+", line))
+        assert begun == lines.count("Worked out")
+        cards += begun
+    assert cards == (15 if reader == "shop" else 0)
