@@ -10,8 +10,10 @@ from engine.plan import Plan
 from engine.plan.cost import money_text
 from engine.plan.materials import Material, Part
 from engine.quantity import Kind
-from engine.ruleset.work import Handling
+from engine.ruleset.work import NOTHING, Handling, Span
 
+# So many kinds of work are named as those that take most of the time.
+_FOREMOST = 5
 # More products than this without a price are counted, where they are all there are.
 _MANY = 5
 
@@ -80,6 +82,8 @@ def write_hours(page: Page, plan: Plan) -> None:
     page.heading("Hours")
     page.paragraph(f"In all {in_all(plan)}.")
     page.item(f"Hands on: {labouring(hours.hands_on)}")
+    for title, span in _foremost(plan):
+        page.item(f"{title}: {labouring(span)}", ">", indent=3)
     if hours.standing_by:
         page.item(f"Standing by between coats: {labouring(hours.standing_by)}")
     if hours.waiting:
@@ -90,6 +94,19 @@ def write_hours(page: Page, plan: Plan) -> None:
             "These are example times, not the shop's own: see the assumptions.",
             dress=page.style.warning,
         )
+
+
+def _foremost(plan: Plan) -> list[tuple[str, Span]]:
+    """The kinds of work with the most time hands on, where there are more kinds than are named."""
+    by_step: dict[str, tuple[str, Span]] = {}
+    for planned in plan.tasks:
+        hands_on = planned.times.hands_on
+        if hands_on:
+            title, span = by_step.get(planned.task.step.id, (planned.task.step.title, NOTHING))
+            by_step[planned.task.step.id] = title, span + hands_on
+    if len(by_step) <= _FOREMOST:
+        return []
+    return sorted(by_step.values(), key=lambda each: (-each[1].high, each[0]))[:_FOREMOST]
 
 
 def write_cost(page: Page, plan: Plan) -> None:

@@ -134,10 +134,13 @@ def days_of_work(layout: Layout) -> int:
 
 
 def in_all(plan: Plan) -> str:
-    """The hours of everybody and the days: `97 to 194 h of work on 24 days`."""
+    """The hours of everybody and the days: `97 to 194 h of work on 12 to 24 days`."""
     text = f"{labouring(plan.hours.person_hours)} of work"
     if plan.calendar is not None and plan.calendar.layout.laid:
-        text += f" on {counted(days_of_work(plan.calendar.layout), 'day')}"
+        most, fewest = days_of_work(plan.calendar.layout), days_of_work(plan.calendar.at_best)
+        # Shorter times can miss a closing hour that longer ones keep.
+        least = "" if fewest >= most else f"{fewest} to "
+        text += f" on {least}{counted(most, 'day')}"
     open_tasks = len(set(plan.hours.left_out))
     if open_tasks:
         text += f", without {counted(open_tasks, 'task')} whose time is open"

@@ -2,6 +2,7 @@
 
 Tasks are placed one by one in the order given, each as early as its predecessors and the free
 people and booths allow (serial list scheduling): the same tasks always give the same calendar.
+While a panel is in the booth no other panel of the vehicle is worked on, for it stands there whole.
 Work stops at closing time and goes on the next day unless it must be ended on the day it began;
 waiting runs on overnight. A coat that would miss its recoat window is moved later; where that
 does not help the conflict is told. Times are whole minutes from midnight of the first day.
@@ -17,10 +18,14 @@ from engine.plan.occupancy import Occupancy
 from engine.plan.worktime import Stretch, WorkTime
 
 # How often work is moved for one window before the window is given up, and how often all is laid
-# anew before every window still missed is. A move aims at the middle of a window, so where it can
-# be kept a few moves do it.
+# anew before every window still missed is. A move aims well inside a window, so where it can be
+# kept a few moves do it.
 _MOVES = 6
 _PASSES = 300
+# How far inside a window the later work is brought, in minutes.
+_SLACK = 240
+# As much as any number of panels worked on at once.
+_WHOLE_VEHICLE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +126,9 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
             # Moves for a window that cannot be kept pushed other work too: all are taken back.
             moved, moves = {}, {}
         else:
-            # To its very end would have the next small push miss it again.
-            inside = ((first.window.closes or 0) - first.window.opens) // 2
+            # To its very end would have the next small push miss it again; further than a little
+            # would leave days between in which nobody works on it.
+            inside = min(((first.window.closes or 0) - first.window.opens) // 2, _SLACK)
             after = first.window.after
             moved[after] = layout.laid[after].start + first.by + inside
     missed = [Missed(over.job, over.window.after, over.by) for over in _overruns(jobs, layout)]
@@ -185,6 +191,7 @@ class _Pass:
         self._people = Occupancy(people)
         self._booths = Occupancy(booths)
         self._panels: dict[str, Occupancy] = {}
+        self._vehicle = Occupancy(_WHOLE_VEHICLE)
         self._moved = moved
         self._laid: dict[str, Laid] = {}
         self._not_laid: dict[str, str] = {}
@@ -244,6 +251,10 @@ class _Pass:
                 later = self._panels[panel].free_again(laid.start, laid.until, 1)
                 if later is not None:
                     return later
+        for start, end, share in _at_vehicle(laid):
+            later = self._vehicle.free_again(start, end, share)
+            if later is not None:
+                return later
         if job.booth:
             later = self._booths.free_again(laid.start, laid.booth_until, 1)
             if later is not None:
@@ -258,7 +269,19 @@ class _Pass:
         job = laid.job
         for panel in job.panels:
             self._panels.setdefault(panel, Occupancy(1)).take(laid.start, laid.until, 1)
+        for start, end, share in _at_vehicle(laid):
+            self._vehicle.take(start, end, share)
         if job.booth:
             self._booths.take(laid.start, laid.booth_until, 1)
         for stretch in laid.work:
             self._people.take(stretch.start, stretch.end, job.people)
+
+
+def _at_vehicle(laid: Laid) -> list[tuple[int, int, int]]:
+    """From when until when work on panels takes how much of the vehicle."""
+    job = laid.job
+    if not job.panels:
+        return []
+    if job.booth:
+        return [(laid.start, laid.booth_until, _WHOLE_VEHICLE)]
+    return [(stretch.start, stretch.end, 1) for stretch in laid.work]

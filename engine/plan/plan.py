@@ -264,9 +264,22 @@ class _Planner:
                 "every hold is released by the time the work reaches it",
                 "release holds ahead of the work",
             )
+        if any(self._keeps_hands_off(each.task, planned) for each in planned):
+            self._notes.assume(
+                "calendar",
+                "nobody works on another panel while one is sprayed or dries in the booth",
+                "parts that stand apart may be worked on meanwhile",
+            )
         longest = schedule.lay(planned, longest=True)
         schedule.note_conflicts(planned, longest)
         return Calendar(schedule.worktime, longest, schedule.lay(planned, longest=False))
+
+    @staticmethod
+    def _keeps_hands_off(task: Task, planned: tuple[PlannedTask, ...]) -> bool:
+        """Whether a task in the booth leaves other panels of the plan without work meanwhile."""
+        if not task.panels or task.step.work.booth is None:
+            return False
+        return any(not set(other.task.panels) <= set(task.panels) for other in planned)
 
     def _next(self, planned: tuple[PlannedTask, ...], done: tuple[Due, ...]) -> Next:
         outlooks = [Outlook(each.task, each.after, each.holds, each.coats) for each in planned]

@@ -6,6 +6,7 @@
     never-fired           no passing case fires a rule
     no-near-miss          no passing case keeps a rule quiet by a single test
     limit-unused, fact-unused, step-unused, caution-unused, hold-unused, treatment-unused
+    step-without-time     steps that the shop's labour gives no time of their own
     seen-one-way          a test that turns out the same in every worked case
     case-differs          a supplied case comes out otherwise under a shop's changes
     never-concluded       a fact that only rules concluded which the shop took out

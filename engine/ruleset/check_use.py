@@ -19,6 +19,8 @@ _PLAN_FACTS = (
     "shop.air-temperature",
     "shop.region",
 )
+# So many steps without a time are named; the file they belong into is one and the same.
+_NAMED = 5
 _PLAN_LIMITS = ("coverage.other-loss", "mixing.usable-pot-life", "abrasives.step-ratio")
 
 
@@ -40,6 +42,7 @@ def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:
         if spec.id not in facts and spec.reckoned is None:
             yield _unused("fact", spec.id, spec.place, "rule, reckoning, text or plan reads")
     yield from _outcomes(ruleset)
+    yield from _untimed(ruleset)
 
 
 def _outcomes(ruleset: RuleSet) -> Iterator[Finding]:
@@ -62,6 +65,27 @@ def _outcomes(ruleset: RuleSet) -> Iterator[Finding]:
     for treatment in ruleset.treatments.values():
         if treatment.id not in treatments and treatment.place is not None:
             yield _unused("treatment", treatment.id, treatment.place, "rule gives")
+
+
+def _untimed(ruleset: RuleSet) -> Iterator[Finding]:
+    """One finding for all steps that the plan can only give the time of any step."""
+    if ruleset.labour is None:
+        return
+    without = [step for step in ruleset.steps if step not in ruleset.labour.times]
+    if not without:
+        return
+    more = len(without) - _NAMED
+    named = ", ".join(f"`{step}`" for step in without[:_NAMED])
+    more_text = f" and {more} more" if more > 0 else ""
+    what = "1 step has" if len(without) == 1 else f"{len(without)} steps have"
+    yield warning(
+        "step-without-time",
+        f"{what} no time in labour.yaml: {named}{more_text}",
+        ruleset.labour.place,
+        "Put the shop's time for each under `times`; `{fixed: 0 min}` is that of a step that is "
+        "only read.",
+        without,
+    )
 
 
 def _unused(what: str, name: str, place: Place, verb: str) -> Finding:

@@ -243,7 +243,7 @@ def test_decide_says_where_the_plan_is(prepwright, tmp_path):
     job = tmp_path / "van 7.yaml"
     job.write_text(SAMPLE, "utf-8")
     flat = " ".join(prepwright("decide", job, "--width", 400).stdout.decode().split())
-    found = re.search(r"Planned: (.+? of work on \d+ days?); see `(.+?)`\.", flat)
+    found = re.search(r"Planned: (.+? of work on (?:\d+ to )?\d+ days?); see `(.+?)`\.", flat)
     assert found
     assert found[2] == f"prepwright plan '{job}'"
     plan = " ".join(prepwright("plan", job, "--width", 400).stdout.decode().split())

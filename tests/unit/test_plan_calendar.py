@@ -128,6 +128,21 @@ def test_a_panel_has_one_thing_done_to_it_and_waits_in_peace() -> None:
     assert layout.laid["c"].start == at(1, "08:00")
 
 
+def test_nobody_works_on_another_panel_while_one_is_in_the_booth() -> None:
+    layout = laid(
+        job("door", booth=True, booth_while_waiting=True, wait=60, panels=("door",)),
+        job("roof", panels=("roof",)),
+        job("papers"),
+    )
+    assert layout.laid["roof"].start == layout.laid["door"].until == at(1, "10:00")
+    assert layout.laid["papers"].start == at(1, "08:00")
+
+
+def test_a_coat_waits_until_hands_are_off_the_other_panels() -> None:
+    layout = laid(job("roof", 90, panels=("roof",)), job("door", booth=True, panels=("door",)))
+    assert layout.laid["door"].start == layout.laid["roof"].worked
+
+
 def test_a_time_that_is_not_reckoned_is_never_laid() -> None:
     layout = laid(replace(job("a"), work=None), replace(job("b"), wait=None))
     assert set(layout.not_laid.values()) == {"how long it takes could not be reckoned"}

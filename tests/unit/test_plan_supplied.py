@@ -96,6 +96,63 @@ def test_paint_goes_on_in_the_booth_in_one_day_and_inside_its_windows() -> None:
             assert laid.start // DAY == (laid.worked - 1) // DAY
 
 
+def test_nothing_is_done_to_a_vehicle_in_the_booth_but_what_it_is_there_for() -> None:
+    _, plan = demo("bookmobile.yaml")
+    assert plan.calendar is not None
+    laid = [each for each in plan.calendar.layout.laid.values() if each.job.panels]
+    sprayed = [each for each in laid if each.job.booth]
+    assert sprayed
+    for inside in sprayed:
+        for other in laid:
+            if other is not inside:
+                assert all(
+                    stretch.end <= inside.start or stretch.start >= inside.booth_until
+                    for stretch in other.work
+                ), (inside.job.key, other.job.key)
+    assert any("in the booth" in each.text for each in plan.assumptions)
+
+
+def test_no_day_of_the_shop_passes_without_work_on_the_van() -> None:
+    """Coats held back for their windows are held back no further than they must be."""
+    _, plan = demo("bookmobile.yaml")
+    assert plan.calendar is not None
+    for layout in (plan.calendar.layout, plan.calendar.at_best):
+        days = {stretch.start // DAY for laid in layout.laid.values() for stretch in laid.work}
+        idle = [day for day in range(max(days)) if day not in days and day % 7 < 5]
+        assert idle == []
+
+
+def test_coarse_sanding_comes_before_fine_on_every_panel() -> None:
+    decision, plan = demo("bookmobile.yaml")
+    number = {part: task.number for task in plan.tasks for part in task.task.parts}
+    fine = ("sand-finish", "sand-ecoat", "sand-composite")
+    coarse = ("feather-chips", "sand-off-chalk", "sand-out-etching", "sand-down-to-budget")
+    pairs = [
+        (number[one, panel], number[other, panel])
+        for panel in decision.panels
+        for one in coarse
+        for other in fine
+        if (one, panel) in number and (other, panel) in number
+    ]
+    assert pairs
+    assert all(first < second for first, second in pairs)
+
+
+def test_booth_air_and_papers_are_seen_to_before_anything_is_sprayed() -> None:
+    _, plan = demo("bookmobile.yaml")
+    number = {task.task.step.id: task.number for task in plan.tasks}
+    first = min(task.number for task in plan.tasks if task.task.step.work.booth is not None)
+    for step in ("ready-booth", "check-breathing-air", "mend-dew-margin", "respirator-papers-us"):
+        assert number[step] < first, step
+
+
+def test_every_coat_the_build_counts_on_is_put_on_metal() -> None:
+    """What the paint system says for a treatment is what the steps of that treatment spray."""
+    _, plan = demo("bookmobile.yaml")
+    left_out = [each.about for each in plan.assumptions if "no step puts it on" in each.text]
+    assert left_out == ["front bumper"]
+
+
 def test_example_times_are_owned_up_to() -> None:
     _, plan = demo("bookmobile.yaml")
     assert any("example figures" in each.text for each in plan.assumptions)

@@ -50,6 +50,14 @@ def test_warnings_do_not_fail(tmp_path: Path) -> None:
     assert checked.passed
 
 
+def test_a_step_without_a_time_of_its_own_is_noticed(tmp_path: Path) -> None:
+    folder = sound(tmp_path)
+    labour = folder / "labour.yaml"
+    labour.write_text(labour.read_text("utf-8").replace("  sand-panel:", "  # sand-panel:"), "utf-8")
+    found = check_ruleset(load_ruleset(folder)).findings
+    assert [(each.code, each.names) for each in found] == [("step-without-time", ("sand-panel",))]
+
+
 def test_errors_fail(tmp_path: Path) -> None:
     bad = HERE / "bad_checks" / "same-logic"
     assert not check_ruleset(load_ruleset(spoil(bad, tmp_path / "set"))).passed
