@@ -14,6 +14,7 @@ _COMMANDS: dict[str, tuple[str, str, str]] = {
     "new-shop": ("rules_shop", "new_shop", "Start a folder for the shop's own changes."),
     "accept": ("rules_shop", "accept", "Note what the supplied set says of the shop's changes."),
     "texts": ("rules_texts", "texts", "List the texts, and what a language of them lacks."),
+    "reference": ("rules_reference", "reference", "Write pages on all there is in a rule set."),
     "schema": ("rules_schema", "schema", "Write schemas for a YAML editor, with all names in."),
 }
 

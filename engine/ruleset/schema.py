@@ -42,7 +42,8 @@ def shape_problems(document: Document, schema: str) -> list[tuple[Path_, Problem
 
 
 @cache
-def _schema(name: str) -> dict[str, Any]:
+def read_schema(name: str) -> dict[str, Any]:
+    """A schema of `shared/schemas` as it stands there, by its file name; not to be changed."""
     loaded: dict[str, Any] = json.loads((schema_folder() / name).read_text("utf-8"))
     return loaded
 
@@ -62,7 +63,7 @@ def _quick(name: str) -> Look:
 
 @cache
 def _whole(name: str) -> dict[str, Any]:
-    schema, common = _schema(f"{name}.schema.json"), _schema(_COMMON)["$defs"]
+    schema, common = read_schema(f"{name}.schema.json"), read_schema(_COMMON)["$defs"]
     defs = {**common, **schema.get("$defs", {})}
     whole = _inlined(schema, defs, frozenset())
     assert isinstance(whole, dict)

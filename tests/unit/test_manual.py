@@ -24,12 +24,12 @@ BARE = "147\n150\n152\n"
 
 @cache
 def manuals() -> dict[str, Manual]:
-    root = click.Context(prepwright, info_name="prepwright")
+    root = prepwright.make_context("prepwright", [], resilient_parsing=True)
     return {path_of(each): manual_of(each) for each in contexts(root)}
 
 
 def every_context() -> Iterator[click.Context]:
-    yield from contexts(prepwright.context_class(prepwright, info_name="prepwright"))
+    yield from contexts(prepwright.make_context("prepwright", [], resilient_parsing=True))
 
 
 def examples(*, slow: bool) -> list[Example]:
