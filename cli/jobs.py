@@ -96,7 +96,12 @@ def seal_line(name: str, store: Path | None = None) -> str | None:
     if is_file(name):
         return None
     with open_store(store, read_only=True) as opened:
-        return f"Seal of the record: {opened.head()}"
+        return seal_words(opened)
+
+
+def seal_words(store: Store) -> str:
+    """The seal of the record as it stands, as a line to print under what only reads it."""
+    return f"Seal of the record: {store.head()}"
 
 
 def told_entries(name: str, store: Path | None = None) -> dict[tuple[str | None, str], Entry]:

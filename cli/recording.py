@@ -43,3 +43,12 @@ def record(
 def sealed(store: Store, actor: str, on: str, job: str) -> str:
     """A line with the seal of the record as it stands; that it was printed is recorded too."""
     return f"Seal of the record: {store.print_seal(actor, on, job)}"
+
+
+def pinned(store: Store) -> str:
+    """A line with the seal of the record as it stands, for what has just added to it.
+
+    That it was printed is noted beside the chain: no entry tells of it, as one would after every
+    finished step.
+    """
+    return f"Seal of the record: {store.pin()}"

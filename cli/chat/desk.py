@@ -41,7 +41,7 @@ class Desk:
 
         bench = self._bench()
         made = plan_for(self._ruleset, bench.decision, bench.progress)
-        return next_text(made, bench.decision, self._style)
+        return self._sealed(next_text(made, bench.decision, self._style))
 
     def plan(self, _: str = "") -> str:
         from cli.output.plan_text import plan_text
@@ -49,10 +49,11 @@ class Desk:
 
         bench = self._bench()
         made = plan_for(self._ruleset, bench.decision, bench.progress)
-        return plan_text(made, bench.decision, self._ruleset, self._style)
+        return self._sealed(plan_text(made, bench.decision, self._ruleset, self._style))
 
     def done(self, words: str) -> str:
         """`STEP [PANEL]`, and what is worth knowing about it after a colon."""
+        from cli.recording import pinned
         from cli.working import NotYet, record_done
         from engine.plan.merge import dues
 
@@ -67,10 +68,11 @@ class Desk:
             said = record_done(bench, step, panel, self._who, note=note.strip() or None)
         except NotYet as blocked:
             return "\n".join(["Not yet:", *(f"  {text}" for text in blocked.blockers)])
-        return "\n".join(said)
+        return "\n".join((*said, pinned(self._store)))
 
     def sign(self, words: str) -> str:
         """`HOLD [PANEL]: TEXT`."""
+        from cli.recording import pinned
         from cli.working import record_signed
 
         named, _, text = words.partition(":")
@@ -82,7 +84,8 @@ class Desk:
         bench = self._bench()
         names = [name for topic in self._ruleset.holds.values() for name in (topic.id, topic.title)]
         hold, panel = named_on(named, bench.facts.panels, names)
-        return "\n".join(record_signed(bench, hold, panel, text.strip(), self._who))
+        said = record_signed(bench, hold, panel, text.strip(), self._who)
+        return "\n".join((*said, pinned(self._store)))
 
     def found(self, words: str) -> str:
         """`PANEL FACT: VALUE`, several with `;` between them."""
@@ -92,6 +95,11 @@ class Desk:
         if not findings:
             raise UsageError("say what was found, as in `found roof rust: perforated`")
         return record_found(self._bench(), self._folder, findings, self._who, self._style)
+
+    def _sealed(self, text: str) -> str:
+        from cli.jobs import seal_words
+
+        return f"{text}\n{seal_words(self._store)}"
 
     def _bench(self) -> Workbench:
         from cli.work import Workbench

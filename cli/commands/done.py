@@ -40,6 +40,7 @@ def done(
     """
     from cli.errors import NO, Outcome, say
     from cli.jobs import actor
+    from cli.recording import pinned
     from cli.work import Workbench
     from cli.working import NotYet, record_done
     from engine.errors import UsageError
@@ -52,5 +53,5 @@ def done(
         except NotYet as blocked:
             say("not yet:\n" + "\n".join(f"    {text}" for text in blocked.blockers))
             raise Outcome(NO) from None
-        lines.append(f"Seal of the record: {bench.store.head()}")
+        lines.append(pinned(bench.store))
         sys.stdout.write("\n".join(lines) + "\n")

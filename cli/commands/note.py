@@ -19,6 +19,7 @@ def note(job: str, text: str, by: str | None, store_path: Path | None) -> None:
     """Put a remark into the record of JOB; it changes no fact and no decision."""
     from cli.jobs import actor, is_file, open_store
     from cli.output.safe import neutral
+    from cli.recording import pinned
     from engine.answers import read_text
     from engine.errors import UsageError
     from engine.trail import Draft, EntryKind
@@ -29,6 +30,6 @@ def note(job: str, text: str, by: str | None, store_path: Path | None) -> None:
     kept = read_text(text, "the note", longest=2000, lines=True)
     with open_store(store_path) as store:
         (entry,) = store.append(Draft(EntryKind.NOTE, who, {"text": kept}, job))
-        seal = store.head()
+        seal = pinned(store)
     said = f"Noted by {who}, entry {entry.sequence}: {kept}"
-    sys.stdout.write(f"{neutral(said)}\nSeal of the record: {seal}\n")
+    sys.stdout.write(f"{neutral(said)}\n{seal}\n")

@@ -134,6 +134,7 @@ class _Taking:
     def into_store(self, job: str, store_path: Path | None, by: str | None) -> None:
         """Into a job of the store; every reading and every check is an entry of the record."""
         from cli.jobs import actor, check_known, open_store
+        from cli.recording import pinned
         from engine.readings.recording import reading_drafts
         from engine.trail import job_facts
 
@@ -145,7 +146,9 @@ class _Taking:
             after, understood = self._told(before, f"the job {job}", who)
             drafts = reading_drafts(understood, before, after, who)
             store.append(*drafts, expected_last=last)
+            seal = pinned(store)
         self._done(before, after, f"the record of {job}")
+        sys.stdout.write(f"{seal}\n")
 
     def _told(self, job: JobFacts, what: str, by: str | None) -> tuple[JobFacts, Understood]:
         """The job with the readings told. Ends the command where they are not to be taken."""

@@ -37,10 +37,11 @@ def sign(
 ) -> None:
     """Release HOLD of JOB, on PANEL or wherever it stands, with a record of why it may pass."""
     from cli.jobs import actor
+    from cli.recording import pinned
     from cli.work import Workbench
     from cli.working import record_signed
 
     with Workbench.open(job, store_path, ruleset_folder) as bench:
         lines = record_signed(bench, hold, panel, recorded, actor(by), instrument=instrument)
-        lines.append(f"Seal of the record: {bench.store.head()}")
+        lines.append(pinned(bench.store))
         sys.stdout.write("\n".join(lines) + "\n")

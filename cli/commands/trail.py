@@ -28,28 +28,41 @@ def trail() -> None:
 @trail.command()
 @click.argument("job", required=False)
 @click.option("--full", is_flag=True, help="Show the whole of every entry.")
+@click.option(
+    "--from", "first", metavar="N", type=click.IntRange(1), help="Begin with entry number N."
+)
+@click.option("--to", "last", metavar="N", type=click.IntRange(1), help="End with entry number N.")
 @store_option
 @plain_option
 @width_option
 def show(
-    job: str | None, full: bool, store_path: Path | None, plain: bool, width: int | None
+    job: str | None,
+    full: bool,
+    first: int | None,
+    last: int | None,
+    store_path: Path | None,
+    plain: bool,
+    width: int | None,
 ) -> None:
-    """Show what was recorded of JOB, or of the whole shop, in order."""
+    """Show what was recorded of JOB, or of the whole shop, in order.
+
+    Very long texts are cut; --full shows them, and the hash of every entry.
+    """
     from cli.jobs import open_store
     from cli.output.page import Page
     from cli.output.style import style_for_stdout
     from cli.output.trail_text import write_entry
 
-    page = Page(style_for_stdout(plain=plain, width=width))
-    with open_store(store_path, read_only=True) as store:
+    page = Page(style_for_stdout(plain=plain, width=width), whole=full)
+    with open_store(store_path, read_only=True) as store, store.reading():
         if job is not None:
             _check_job(store, job)
-        for entry in store.entries(job):
+        for entry in store.entries(job, first=first, last=last):
             write_entry(page, entry, full=full)
+            sys.stdout.write(page.taken())
         head = store.head()
-    page.blank()
     page.paragraph(f"Seal: {head}" if head else "The record is empty.")
-    sys.stdout.write(page.text())
+    sys.stdout.write(f"\n{page.taken()}" if head else page.taken())
 
 
 @trail.command()
@@ -67,11 +80,12 @@ def history(job: str, store_path: Path | None, plain: bool, width: int | None) -
     page = Page(style_for_stdout(plain=plain, width=width))
     with open_store(store_path, read_only=True) as store, store.reading():
         _check_job(store, job)
-        write_history(page, job, store.entries(job))
+        page.heading(f"{job}: what happened")
+        for _ in write_history(page, store.entries(job)):
+            sys.stdout.write(page.taken())
         head = store.head()
-    page.blank()
     page.paragraph(f"Seal: {head}")
-    sys.stdout.write(page.text())
+    sys.stdout.write(f"\n{page.taken()}")
 
 
 def _check_job(store: Store, job: str) -> None:
@@ -182,6 +196,7 @@ def import_(file: Path, as_job: str | None, by: str | None, store_path: Path | N
     """Take the jobs of an exported FILE into the store, each entry as it was recorded there."""
     from cli.jobs import actor, open_store
     from cli.output.safe import neutral
+    from cli.recording import pinned
     from engine.answers import read_text
     from engine.trail import import_file
 
@@ -189,5 +204,5 @@ def import_(file: Path, as_job: str | None, by: str | None, store_path: Path | N
         read_text(as_job, "the job's name")
     with open_store(store_path) as store:
         taken = import_file(store, file, actor(by), as_job=as_job)
-        seal = store.head()
-    sys.stdout.write(f"{neutral('Taken in: ' + ', '.join(taken))}\nSeal of the record: {seal}\n")
+        seal = pinned(store)
+    sys.stdout.write(f"{neutral('Taken in: ' + ', '.join(taken))}\n{seal}\n")

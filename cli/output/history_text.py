@@ -5,7 +5,7 @@ Told from what the record holds, in the words it was recorded in; nothing is dec
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from cli.output.page import Page
@@ -15,9 +15,8 @@ from engine.trail import Entry, EntryKind
 Outcome = dict[str, Any]
 
 
-def write_history(page: Page, job: str, entries: Iterable[Entry]) -> None:
-    """The entries of a job in order; a decision is told by what it changed."""
-    page.heading(f"{job}: what happened")
+def write_history(page: Page, entries: Iterable[Entry]) -> Iterator[None]:
+    """The entries of a job in order, one at each step; a decision is told by what it changed."""
     before: tuple[int, dict[str, Any]] | None = None
     for entry in entries:
         original = entry.original
@@ -28,6 +27,7 @@ def write_history(page: Page, job: str, entries: Iterable[Entry]) -> None:
             for marker, text in _decided(before, original.payload):
                 page.item(text, marker=marker, indent=5)
             before = (entry.sequence, original.payload)
+        yield
 
 
 def _decided(

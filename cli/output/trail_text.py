@@ -14,7 +14,8 @@ _FACTS = (EntryKind.JOB_OPENED, EntryKind.TOLD, EntryKind.READING, EntryKind.FOU
 def write_entry(page: Page, entry: Entry, *, full: bool) -> None:
     """One entry: number, time, job, who, what."""
     job = f" {entry.job}" if entry.job else ""
-    page.item(f"{entry.sequence}. {when_and_who(entry, job)}: {what_was(entry)}", marker="-")
+    said = f"{when_and_who(entry, job)}: {what_was(entry)}"
+    page.item(f"{entry.sequence}. {said}", marker="-")
     if full:
         shown = json.dumps(entry.original.payload, ensure_ascii=False, sort_keys=True)
         page.item(shown, indent=5)

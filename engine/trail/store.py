@@ -115,11 +115,34 @@ class Store:
         """
         with self.writing():
             entry = self.append(Draft(EntryKind.SEAL_PRINTED, actor, {"on": on}, job))[0]
-            # Kept a second time outside the chain: cutting off its tail does not take this along.
+            seal = Seal(entry.sequence, entry.hash)
+            self._list(seal)
+        return seal
+
+    def pin(self) -> Seal | None:
+        """List the seal of the record as it stands among those printed, without an entry.
+
+        None where the record is empty. Raises as `append`.
+        """
+        with self.writing():
+            seal = self.head()
+            if seal is not None:
+                self._list(seal)
+        return seal
+
+    def _list(self, seal: Seal) -> None:
+        # Kept outside the chain: cutting off its tail does not take this along.
+        query = "SELECT hash FROM seals WHERE sequence = ?"
+        listed = self.connection.execute(query, (seal.sequence,)).fetchone()
+        if listed is None:
             self.connection.execute(
-                "INSERT INTO seals (sequence, hash) VALUES (?, ?)", (entry.sequence, entry.hash)
+                "INSERT INTO seals (sequence, hash) VALUES (?, ?)", (seal.sequence, seal.hash)
             )
-        return Seal(entry.sequence, entry.hash)
+        elif listed[0] != seal.hash:
+            raise TrailError(
+                f"a seal printed earlier names another entry {seal.sequence}: the record was cut "
+                "off or written anew since. Verify the trail before anything rests on it."
+            )
 
     @contextmanager
     def writing(self) -> Iterator[None]:

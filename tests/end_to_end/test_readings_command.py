@@ -46,7 +46,7 @@ def test_what_was_understood_is_shown_and_nothing_taken_without_yes(prepwright, 
     result = prepwright("readings", job, table)
     assert result.returncode == 2
     assert "say --yes" in result.stderr.decode()
-    text = result.stdout.decode()
+    text = " ".join(result.stdout.decode().split())
     for piece in (
         "Layout: one reading a line",
         "cells: semicolon; decimal comma",
@@ -145,6 +145,8 @@ def test_the_record_holds_readings_between_their_checks(prepwright, job, table, 
     result = prepwright("readings", "BM-7", table, "--yes", **shop)
     assert result.returncode == 0, result.stderr
     shown = " ".join(prepwright("trail", "show", "BM-7", **shop).stdout.decode().split())
+    seal = result.stdout.decode().rpartition("Seal of the record: ")[2].strip()
+    assert shown.endswith(f"Seal: {seal}")
     order = [
         "note by Robin",
         "gauge-check by Robin: file gauge.csv, on zero, text Zero check, before",

@@ -48,6 +48,17 @@ def test_a_stored_job_is_decided_explained_and_supposed_by_name(taken_in: Shop) 
     assert "sand becomes renew" in taken_in.say("suppose", "BM-7", "bonnet rust: perforated")
 
 
+def test_a_part_of_the_record_is_shown_under_the_seal_of_the_whole(taken_in: Shop) -> None:
+    whole = taken_in.say("trail", "show")
+    part = taken_in.say("trail", "show", "--from", 2, "--to", 3)
+    assert "- 1. " not in part
+    assert "- 2. " in part
+    assert "- 3. " in part
+    assert "- 4. " not in part
+    assert part.rpartition("Seal: ")[2] == whole.rpartition("Seal: ")[2]
+    assert taken_in("trail", "show", "--from", "0").returncode == 2
+
+
 def test_a_step_is_refused_until_what_comes_before_it_is_done(taken_in: Shop) -> None:
     early = taken_in("done", "BM-7", "spray-basecoat")
     assert early.returncode == 1

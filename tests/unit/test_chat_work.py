@@ -271,6 +271,7 @@ def test_a_hold_signed_in_chat_is_released_in_the_record(ruleset: RuleSet, store
     )
     said = at_desk(ruleset, store, f"sign {held} {panel}: measured 0.4 % at six spots\nstop\n")
     assert f"Signed by Robin: {ruleset.holds[held].title} ({panel})" in said
+    assert f"Seal of the record: {store.head()}" in said
     (signed,) = [one for one in history(store, "BM-7") if one.kind is EntryKind.HOLD_SIGNED]
     assert signed.payload == {
         "topic": held,
@@ -279,6 +280,15 @@ def test_a_hold_signed_in_chat_is_released_in_the_record(ruleset: RuleSet, store
     }
     again = at_desk(ruleset, store, f"sign {held} {panel}: twice\nstop\n")
     assert "is already signed" in again
+
+
+@pytest.mark.parametrize("words", ["next", "plan", "done record-vehicle"])
+def test_what_the_chat_says_of_work_carries_the_seal(
+    ruleset: RuleSet, store: Store, words: str
+) -> None:
+    keep_demo(ruleset, store)
+    said = at_desk(ruleset, store, f"{words}\nstop\n")
+    assert f"Seal of the record: {store.head()}" in said.splitlines()
 
 
 def test_a_step_that_waits_is_refused_with_what_comes_first(ruleset: RuleSet, store: Store) -> None:

@@ -106,3 +106,27 @@ def test_json_keeps_letters_and_refuses_what_is_no_number():
     assert json_text("Kühlerhaube 書架") == '"Kühlerhaube 書架"\n'
     with pytest.raises(ValueError, match="JSON"):
         json_text(float("nan"))
+
+
+@pytest.mark.parametrize("char", ["A", "書", "e\u0301", "\u0301"])
+def test_a_megabyte_of_text_is_cut_with_a_note_and_whole_where_asked(char):
+    text = char * (1_000_000 // len(char))
+    short, whole = Page(Style(80)), Page(Style(80), whole=True)
+    for page in (short, whole):
+        page.item(text)
+        page.table(("Job", "State"), [(text[:9], "open")])
+    assert len(short.text()) < 50_000
+    assert f"of {len(text):,} characters)" in " ".join(short.text().split())
+    assert "".join(whole.text().split()).count(char) >= len(text) // len(char)
+    assert all(cell_len(line) <= 80 for line in short.text().splitlines())
+
+
+def test_a_page_is_taken_piece_by_piece():
+    page, whole = Page(Style(80, plain=True)), Page(Style(80, plain=True))
+    taken = ""
+    for number in range(3):
+        for each in (page, whole):
+            each.item(f"entry {number}")
+        taken += page.taken()
+        assert page.taken() == ""
+    assert taken == whole.text()

@@ -207,6 +207,26 @@ def test_a_tail_cut_off_is_found_by_the_list_of_printed_seals(store):
     assert codes(verify(store)) == {"cut-off"}
 
 
+def test_a_tail_cut_off_after_a_pinned_entry_is_found_without_an_entry_for_the_seal(store):
+    store.append(Draft(EntryKind.NOTE, "Kim", {"text": "the last of it"}, "BM-7"))
+    before = store.count()
+    seal = store.pin()
+    assert seal == store.pin() == store.head()
+    assert store.count() == before
+    assert verify(store).sound
+    without_protection(store.connection, f"DELETE FROM entries WHERE sequence = {seal.sequence}")
+    assert codes(verify(store)) == {"cut-off"}
+    store.append(Draft(EntryKind.NOTE, "Lee", {"text": "another last"}, "BM-7"))
+    with pytest.raises(TrailError, match="cut off or written anew"):
+        store.pin()
+    assert codes(verify(store)) == {"other-seal"}
+
+
+def test_an_empty_record_has_no_seal_to_pin(tmp_path):
+    with Store.open(tmp_path / "shop.db") as empty:
+        assert empty.pin() is None
+
+
 def test_all_entries_gone_is_found(store):
     without_protection(store.connection, "DELETE FROM entries")
     assert "cut-off" in codes(verify(store))
