@@ -81,6 +81,8 @@ class Errands(Voice):
         treatments = self._talk.treatments()
         done = sum(1 for treatment in treatments.values() if treatment)
         who = prompt.panels[0] if prompt.panels else "car"
+        if not treatments:
+            return f" {self._talk.job.job} | no panels named yet | help "[: self._width]
         left = "nothing left to ask" if prompt is WORK else str(self._talk.remaining())
         decided = f"{done} of {len(treatments)} panels decided"
         # What helps most stands first: the end is cut off where the window is narrow.
@@ -148,18 +150,19 @@ class Errands(Voice):
         else:
             self._say(f"Written to {path}.")
 
-    def _echo(self, prompt: Prompt, text: str) -> None:
-        """Say how the answer was understood, where that is not plain from the answer itself."""
+    def _echo(self, prompt: Prompt) -> None:
+        """Say how the last answer was understood, for every panel it told something of."""
         if prompt.spec is None:
             return
-        about = str(prompt.spec.about)
+        about, before = str(prompt.spec.about), self._talk.turns[-1].before
+        panels = self._talk.job.panels if about == "panel" else (None,)
         groups: dict[str, list[str]] = {}
-        for panel in prompt.panels or (None,):
+        for panel in panels:
             told = self._talk.job.sheet(about, panel).get(prompt.spec.id)
-            if told is not None:
+            if told is not None and told is not before.sheet(about, panel).get(prompt.spec.id):
                 shown = self._talk.shown(prompt.spec, told)
                 groups.setdefault(shown, []).append(panel or "")
-        for shown, panels in groups.items():
-            named = ", ".join(panel for panel in panels if panel)
+        for shown, names in groups.items():
+            named = ", ".join(name for name in names if name)
             title = prompt.spec.title
             self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")

@@ -42,7 +42,7 @@ class Chat(Errands):
         picture: Callable[[str], str] | None = None,
     ) -> None:
         super().__init__(consultation, screen, width, write, catch_up, orders, note, picture)
-        self._to_confirm: Callable[[], None] | None = None
+        self._to_confirm: Callable[[], object] | None = None
         self.switch_to: str | None = None
         self._default = ""
         self.prompts = 0
@@ -63,6 +63,8 @@ class Chat(Errands):
             if prompt != shown:
                 self._show(prompt)
                 shown = prompt
+                if not self._talk.job.panels:
+                    self._talk.warm_up()
             try:
                 text = self._ask(prompt)
             except EOFError:
@@ -134,8 +136,7 @@ class Chat(Errands):
             return True
         if command is not None:
             return self._obey(command, prompt)
-        self._answer(prompt, text)
-        return False
+        return self._answer(prompt, text)
 
     def catch_up(self) -> None:
         """Take over what others did to the job meanwhile, and say it."""
@@ -172,19 +173,20 @@ class Chat(Errands):
 
     # --- taking answers ------------------------------------------------------------------------
 
-    def _answer(self, prompt: Prompt, text: str) -> None:
+    def _answer(self, prompt: Prompt, text: str) -> bool:
+        """Take an answer; True where it was taken."""
         try:
             settlements = self._talk.answer(prompt, text)
         except InputError as error:
-            if self._offer(prompt, text):
-                return
-            self._refuse(error)
-            self._suggest_command(error, text)
-            self._default = text
-            return
+            if not self._offer(prompt, text):
+                self._refuse(error)
+                self._suggest_command(error, text)
+                self._default = text
+            return False
         self._forced = None
-        self._echo(prompt, text)
+        self._echo(prompt)
         self._tell(settlements)
+        return True
 
     def _suggest_command(self, error: InputError, text: str) -> None:
         """Name the command that may have been meant, where no answer is nearer."""
@@ -224,7 +226,7 @@ class Chat(Errands):
         self._say(f"{', '.join(found.panels)}: {found.said()}", indent="  ")
         self._tell(settlements)
 
-    def _ask_back(self, question: str, then: Callable[[], None]) -> None:
+    def _ask_back(self, question: str, then: Callable[[], object]) -> None:
         self._to_confirm = then
         self._say(f"{question} (yes / no, or say it in other words)")
 
@@ -263,7 +265,7 @@ class Chat(Errands):
         elif command.name == "job":
             self.switch_to = command.rest
         elif command.name == "by":
-            self._talk.by_panel = command.rest.lower().startswith("panel")
+            self._talk.walk(by_panel=command.rest.lower().startswith("panel"))
             self._forced = None
             self._say(
                 "Panel by panel." if self._talk.by_panel else "Each question over all panels."

@@ -1,9 +1,8 @@
-"""What may still come: how many questions remain, and what each answer could lead to."""
+"""What may still come of an answer, and what falls with one that is taken back."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -12,57 +11,17 @@ from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.kleene import Truth
 from engine.reasoning.settling import settle
 from engine.reasoning.wording import Wording
-from engine.ruleset.model import FactKind, FactSpec
+from engine.ruleset.model import FactSpec
 
 if TYPE_CHECKING:
     from cli.chat.turns import Prompt
     from engine.reasoning.asking import Inquiry
-    from engine.reasoning.tracing import Unknown
 
 _PANELS = 3
 """Panels whose prospects are told one by one."""
 
 _NAMED = 6
 """Answers named one by one before the rest is counted."""
-
-_TOGETHER = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
-
-
-@dataclass(frozen=True, slots=True)
-class Remaining:
-    """Questions left: those found to matter now, and all that could still be asked."""
-
-    least: int
-    most: int
-
-    def __str__(self) -> str:
-        if self.least == self.most:
-            return f"{_counted(self.most, 'question')} left"
-        return f"{self.least} to {self.most} questions left"
-
-
-def remaining(
-    inquiry: Inquiry, evaluation: Evaluation, skip: Iterable[Unknown], *, by_panel: bool
-) -> Remaining:
-    """How many questions remain, counted the way they are put.
-
-    One question takes in every panel where the answer is a word, and one panel where it is a
-    measurement or where the person walks panel by panel.
-    """
-    skipped = set(skip)
-    unknown = [one for one in inquiry.stakes(evaluation) if one not in skipped]
-
-    def counted(these: Iterable[Unknown]) -> int:
-        put: set[tuple[str | None, str]] = set()
-        for panel, fact in these:
-            together = not by_panel and inquiry.program.facts[fact].spec.kind in _TOGETHER
-            put.add((None if together else panel, fact))
-        return len(put)
-
-    most = max(counted(unknown), 1)
-    # The one that is asked is left, whether or not it is one of those found at a glance.
-    least = min(max(counted(inquiry.at_hand(evaluation, skipped)), 1), most)
-    return Remaining(least, most)
 
 
 def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:

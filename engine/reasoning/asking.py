@@ -22,7 +22,7 @@ from engine.reasoning.kleene import UNSURE
 from engine.reasoning.program import Program
 from engine.reasoning.tracing import Reads, Tracer, Unknown, Where
 from engine.reasoning.witness import Search, Verdict, completed
-from engine.ruleset.model import About, Effort
+from engine.ruleset.model import About, Effort, FactSpec
 
 BUDGET = 200
 """Evaluations spent on one candidate and one part of the outcome before it is kept anyway."""
@@ -32,12 +32,6 @@ ALLOWANCE = 10_000
 
 AT_ONCE = 100
 """The same while somebody waits for the next question."""
-
-GLANCE = 6
-"""The same where it is only counted how many questions matter."""
-
-GLANCES = 40
-"""Evaluations spent on counting them."""
 
 _REMEMBERED = 2_000
 _EFFORTS = tuple(Effort)
@@ -95,10 +89,17 @@ class Stake:
             for part in parts
         }
 
+    def bears(self) -> Iterable[tuple[Where, set[tuple[Part, ...]]]]:
+        """Whose outcome rests on it, and which of its open parts, rule by rule."""
+        return self._bears.items()
+
     def kinds(self) -> tuple[str, ...]:
         found = {part[0] for several in self._bears.values() for parts in several for part in parts}
         return tuple(kind for kind in _PARTS if kind in found)
 
+
+Standing = tuple[bool, bool, bool, bool, int]
+"""A place in the order of questions: `Inquiry.standing`."""
 
 _Resting = dict[Unknown, tuple[bool, set[int], set[tuple[Part, ...]]]]
 """Unknowns below the open rules of one subject: whether each applies, the rules, their parts."""
@@ -167,31 +168,6 @@ class Inquiry:
             if kinds:
                 yield self._question(evaluation, unknown, stake, kinds)
 
-    def at_hand(self, evaluation: Evaluation, skip: Iterable[Unknown] = ()) -> list[Unknown]:
-        """Unknowns, one a fact, of which a few evaluations show that their answer matters.
-
-        There may be more that matter; each of these does.
-        """
-        skipped = set(skip)
-        stakes = self.stakes(evaluation)
-        found: dict[str, Unknown] = {}
-        left = GLANCES
-        for unknown in self._ordered(evaluation, stakes):
-            if left <= 0:
-                break
-            if unknown in skipped or unknown[1] in found:
-                continue
-            ends = [end for end in stakes[unknown].ends() if not self.cone(*end).gathers]
-            ends.sort(key=lambda end: (len(self.cone(*end).facts), end[1], end[0] or ""))
-            for where, part in ends:
-                verdict, spent = self.search(evaluation, unknown, where, part, GLANCE)
-                left -= max(spent, 1)
-                if verdict is Verdict.MATTERS:
-                    found[unknown[1]] = unknown
-                if verdict is Verdict.MATTERS or left <= 0:
-                    break
-        return list(found.values())
-
     def candidates(self, evaluation: Evaluation) -> list[Question]:
         """Unknown facts that open rules rest on, before any search for witnesses."""
         return [
@@ -218,20 +194,21 @@ class Inquiry:
 
     def _ordered(self, evaluation: Evaluation, stakes: Mapping[Unknown, Stake]) -> list[Unknown]:
         def rank(unknown: Unknown) -> tuple[object, ...]:
-            where, fact = unknown
-            spec, stake = self.program.facts[fact].spec, stakes[unknown]
-            return (
-                self._unsure(evaluation, unknown),
-                not stake.applies,
-                not spec.hazard,
-                stake.kinds() == ("step",),
-                where is not None,
-                _EFFORTS.index(spec.effort),
-                -len(stake.rules),
-                self.program.slots[fact],
+            fact, stake = unknown[1], stakes[unknown]
+            spec = self.program.facts[fact].spec
+            standing = self.standing(
+                spec, applies=stake.applies, only_steps=stake.kinds() == ("step",)
             )
+            unsure = self._unsure(evaluation, unknown)
+            return (unsure, *standing, -len(stake.rules), self.program.slots[fact])
 
         return sorted(stakes, key=rank)
+
+    @staticmethod
+    def standing(spec: FactSpec, *, applies: bool, only_steps: bool) -> Standing:
+        """What tells most questions apart in their order; the lower is asked first."""
+        effort = _EFFORTS.index(spec.effort)
+        return not applies, not spec.hazard, only_steps, spec.about is About.PANEL, effort
 
     # --- what hangs on an unknown --------------------------------------------------------------
 

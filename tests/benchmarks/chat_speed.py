@@ -51,6 +51,7 @@ def waits(ruleset: RuleSet) -> list[float]:
     talk = Consultation(
         ruleset, JobFacts(job.job), lambda _: None, watch=second.watch() if second else None
     )
+    talk.warm_up()
     gc.freeze()
     found: list[float] = []
     prompt = talk.prompt()

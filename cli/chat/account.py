@@ -1,0 +1,110 @@
+"""What a consultation can say of itself: what was told, what is settled, and why."""
+
+from __future__ import annotations
+
+from cli.chat.bulk import match_panels
+from cli.chat.outlook import leads
+from cli.chat.turns import Prompt, show_told
+from engine.answers import show_value
+from engine.choices import choice_words
+from engine.facts import JobFacts, Told
+from engine.reasoning.decide import inquiry_for
+from engine.reasoning.evaluate import Evaluation, Watch, evaluate
+from engine.reasoning.explain import Explainer
+from engine.reasoning.settling import Settled, settle
+from engine.reasoning.wording import Wording
+from engine.ruleset.model import FactSpec, RuleSet
+
+
+class Account:
+    """The job as it was told, and the state of its evaluation."""
+
+    def __init__(self, ruleset: RuleSet, job: JobFacts, watch: Watch | None) -> None:
+        self.ruleset = ruleset
+        self.job = job
+        self._watch = watch
+        self._inquiry = inquiry_for(ruleset)
+        self.evaluation = self._evaluate(job)
+
+    def _evaluate(self, job: JobFacts) -> Evaluation:
+        return evaluate(self._inquiry.program, job, self._watch)
+
+    def treatments(self) -> dict[str, str | None]:
+        """The treatment of every panel, None while it is open."""
+        return {name: self._settled(name).treatment for name in self.evaluation.panels}
+
+    def _settled(self, panel: str) -> Settled:
+        return settle(self.evaluation.program, self.evaluation.panels[panel].truths)
+
+    def why(self, prompt: Prompt) -> list[str]:
+        """Why a question is asked: the rules that wait for it and what may still come of them."""
+        if prompt.spec is None:
+            return ["Every decision is made panel by panel."]
+        lines: list[str] = []
+        rules = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
+        for rule_id in prompt.rules[:6]:
+            rule = rules[rule_id]
+            leads_to = rule.then.treatment or ", ".join(
+                (*rule.then.holds, *rule.then.cautions, *rule.then.steps)
+            )
+            lines.append(f"{rule_id} could lead to {leads_to or 'another fact'} ({rule.source}).")
+        if len(prompt.rules) > 6:
+            lines.append(f"... and {len(prompt.rules) - 6} more rules wait for it.")
+        lines += leads(self._inquiry, self.job, prompt)
+        for panel in prompt.panels[:3]:
+            possible = self._settled(panel).possible
+            if possible:
+                lines.append(f"{panel}: still possible: {', '.join(possible)}.")
+        return lines
+
+    def explain(self, panel: str) -> list[str]:
+        """The tree of reasons for one panel, indented."""
+        return [
+            "  " * depth + reason.text
+            for depth, reason in Explainer(self.evaluation).treatment(panel).walk()
+        ]
+
+    def show(self, who: str = "") -> list[str]:
+        """What was told so far, for all or for the panels that fit a name."""
+        names = match_panels(who, tuple(self.job.panels)) if who else tuple(self.job.panels)
+        lines: list[str] = []
+        wording = Wording(self.evaluation)
+        if not who:
+            for about in ("shop", "car"):
+                lines += [
+                    f"{self.ruleset.facts[fact].title}: {told.written or show_told(told)}"
+                    for fact, told in self.job.sheet(about).items()
+                ]
+        for name in names:
+            settled = self._settled(name)
+            state = (
+                settled.treatment or f"open ({', '.join(settled.possible) or 'no rule applies'})"
+            )
+            lines.append(f"{name}: {state}")
+            for fact, told in self.job.panels[name].items():
+                spec = self.ruleset.facts[fact]
+                shown = show_value(spec, told.value, wording.unit(spec.quantity))
+                lines.append(f"  {spec.title}: {shown}")
+        return lines
+
+    def shown(self, spec: FactSpec, told: Told) -> str:
+        """How a told fact was understood, in the units of the region."""
+        if told.value is None:
+            return "not known"
+        return show_value(spec, told.value, Wording(self.evaluation).unit(spec.quantity))
+
+    def told(self, prompt: Prompt) -> str:
+        """What was answered before to a question, to be changed; empty where panels differ."""
+        if prompt.spec is None:
+            return ""
+        answers = {
+            told.written
+            for panel in prompt.panels or (None,)
+            if (told := self.job.sheet(str(prompt.spec.about), panel).get(prompt.spec.id))
+        }
+        return answers.pop() if len(answers) == 1 else ""
+
+    def words(self, prompt: Prompt) -> list[str]:
+        """What may be typed: choices with their other words, and panel names."""
+        found = list(choice_words(prompt.spec)) if prompt.spec else []
+        return [*found, *self.job.panels]
