@@ -45,6 +45,7 @@ class Chat(Errands):
         self._to_confirm: Callable[[], object] | None = None
         self.switch_to: str | None = None
         self._default = ""
+        self._told_of_default = False
         self.prompts = 0
 
     def run(self) -> None:
@@ -155,7 +156,8 @@ class Chat(Errands):
         self.catch_up()
         self._say(f"Your answer was not taken yet: {text}")
         if self._screen.prefills:
-            self._say("It stands in the line below; change it or send it again.")
+            self._say("It stands in the line; send it again, type over it, or change it.")
+            self._told_of_default = True
             self._default = text
             return
         # Lines from a pipe go with their questions: an answer to another one is worse than none.
@@ -168,6 +170,9 @@ class Chat(Errands):
 
     def _ask(self, prompt: Prompt) -> str:
         default, self._default = self._default, ""
+        if default and self._screen.prefills and not self._told_of_default:
+            self._told_of_default = True
+            self._say("It stands in the line: type over it, or change it with the arrow keys.")
         self.prompts += 1
         return self._screen.ask("> ", self._talk.words(prompt), default, self._bottom(prompt))
 

@@ -8,17 +8,28 @@ from typing import Protocol
 from prompt_toolkit import PromptSession
 from prompt_toolkit.completion import CompleteEvent, Completer, Completion
 from prompt_toolkit.document import Document
+from prompt_toolkit.filters import Condition, has_selection
 from prompt_toolkit.formatted_text import FormattedText
 from prompt_toolkit.history import InMemoryHistory
 from prompt_toolkit.input import Input
+from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
+from prompt_toolkit.keys import Keys
 from prompt_toolkit.output import Output
+from prompt_toolkit.selection import SelectionState
 from prompt_toolkit.shortcuts import CompleteStyle
 
 from cli.chat.words import COMMANDS
 
 
+_KEEPING = ("backspace", "delete", "tab", *(f"c-{letter}" for letter in "abefhkuwt"))
+"""Keys that change what stands in the line; the arrow keys do so anyway."""
+
+
 class Screen(Protocol):
-    """Where the chat is held. `prefills`: a default stands in the line, to be changed or sent."""
+    """Where the chat is held.
+
+    `prefills`: a default stands in the line, to be sent, typed over or changed.
+    """
 
     @property
     def prefills(self) -> bool: ...
@@ -67,12 +78,14 @@ class Terminal:
         self._plain = plain
         self._offered: Sequence[str] = ()
         self._bottom = ""
+        self._standing = False
         self._session: PromptSession[str] = PromptSession(
             history=InMemoryHistory(),
             completer=_Words(lambda: self._offered),
             complete_while_typing=False,
             complete_style=CompleteStyle.READLINE_LIKE if plain else CompleteStyle.COLUMN,
             bottom_toolbar=None if plain else self._toolbar,
+            key_bindings=self._typing_over(),
             input=input,
             output=output,
         )
@@ -82,7 +95,36 @@ class Terminal:
 
     def ask(self, prompt: str, words: Sequence[str], default: str, bottom: str) -> str:
         self._offered, self._bottom = words, bottom
-        return self._session.prompt(prompt, default=default)
+        return self._session.prompt(prompt, default=default, pre_run=self._select_default)
+
+    def _select_default(self) -> None:
+        """Mark what stands in the line, so that typing takes its place."""
+        buffer = self._session.default_buffer
+        self._standing = bool(buffer.text)
+        if self._standing:
+            buffer.selection_state = SelectionState(original_cursor_position=0)
+            buffer.selection_state.enter_shift_mode()
+
+    def _typing_over(self) -> KeyBindings:
+        """Keys that keep the default and change it; any letter takes its place."""
+        bindings = KeyBindings()
+        standing = Condition(lambda: self._standing) & has_selection
+
+        def keep(event: KeyPressEvent) -> None:
+            self._standing = False
+            event.current_buffer.exit_selection()
+            event.key_processor.feed(event.key_sequence[0], first=True)
+
+        def replace(event: KeyPressEvent) -> None:
+            self._standing = False
+            event.current_buffer.cut_selection()
+            event.key_processor.feed(event.key_sequence[0], first=True)
+
+        for key in _KEEPING:
+            bindings.add(key, filter=standing)(keep)
+        for key in (Keys.BracketedPaste, Keys.ControlD):
+            bindings.add(key, filter=standing)(replace)
+        return bindings
 
     def say(self, text: str = "") -> None:
         self._say(text)
