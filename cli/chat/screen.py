@@ -20,7 +20,6 @@ from prompt_toolkit.shortcuts import CompleteStyle
 
 from cli.chat.words import COMMANDS
 
-
 _KEEPING = ("backspace", "delete", "tab", *(f"c-{letter}" for letter in "abefhkuwt"))
 """Keys that change what stands in the line; the arrow keys do so anyway."""
 
