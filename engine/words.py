@@ -55,6 +55,12 @@ def language() -> str:
     return ENGLISH if tongue is None else tongue.id
 
 
+def language_note() -> str | None:
+    """What readers are told of texts in the language spoken that nobody has checked."""
+    tongue = _spoken.get()
+    return None if tongue is None else tongue.note
+
+
 def speak(tongue: Tongue | None) -> None:
     """Speak a language from now on; None for English."""
     _spoken.set(tongue)
@@ -101,6 +107,11 @@ def say(sentence: str, /, **parts: object) -> str:
     if tongue is not None:
         sentence = tongue.sentences.get(sentence, sentence)
     return sentence.format(**parts) if parts else sentence
+
+
+def sentence(text: str) -> str:
+    """Marks a text that is said elsewhere by `say`, so that it is looked for in every language."""
+    return text
 
 
 def counted(number: int, noun: str) -> str:

@@ -8,6 +8,7 @@ from cli.output.gathering import warned
 from cli.output.page import Page
 from engine.decision import Decision
 from engine.ruleset.model import RuleSet
+from engine.words import say
 
 
 def write_cautions(
@@ -20,7 +21,7 @@ def write_cautions(
     warnings = warned(decision, ruleset)
     if not warnings:
         return
-    page.heading("Cautions")
+    page.heading(say("Cautions"))
     for warning in warnings:
         page.label(f"{warning.notice.title} ({called(warning.where)})", page.style.warning)
         page.paragraph(warning.notice.text, indent=2)
@@ -36,5 +37,7 @@ def until_text(ruleset: RuleSet, facts: Iterable[str]) -> str:
         ruleset.facts[fact].title.lower() if fact in ruleset.facts else fact for fact in facts
     ]
     if not titles:
-        return "Provisional, to be safe."
-    return f"Provisional, to be safe; falls away if ruled out by: {'; '.join(titles)}."
+        return say("Provisional, to be safe.")
+    return say(
+        "Provisional, to be safe; falls away if ruled out by: {facts}.", facts="; ".join(titles)
+    )

@@ -10,6 +10,7 @@ from cli.output.page import Page
 from cli.output.style import Style
 from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
 from engine.ruleset.model import RuleSet
+from engine.words import counted, language_note, say
 
 
 def decision_text(
@@ -48,19 +49,20 @@ class _DecisionPage(Page):
         decision = self._decision
         open_panels = [p for p in decision.panels.values() if p.treatment is None]
         if decision.complete:
-            state = "every panel is decided"
+            state = say("every panel is decided")
         elif not decision.panels:
-            state = "no panel is named yet"
+            state = say("no panel is named yet")
         else:
-            state = f"{len(open_panels)} of {_count(len(decision.panels), 'panel')} still open"
-        self.heading(f"Job {decision.job}: {state}")
+            every = counted(len(decision.panels), "panel")
+            state = say("{some} of {panels} still open", some=len(open_panels), panels=every)
+        self.heading(say("Job {job}: {state}", job=decision.job, state=state))
         rows = [
             (panel.name, self._short(panel), self._main_reason(panel))
             for panel in decision.panels.values()
         ]
         if rows:
             self.blank()
-            self.table(("Panel", "Treatment", "Main reason"), rows)
+            self.table((say("Panel"), say("Treatment"), say("Main reason")), rows)
         self._meanings()
         if self._about_plan:
             self.blank()
@@ -68,21 +70,26 @@ class _DecisionPage(Page):
 
     def _short(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
-            return "no rule decides" if panel.gap else "open"
-        held_back = ", held" if panel.found.holds or self._decision.car.holds else ""
+            return say("no rule decides") if panel.gap else say("open")
+        held_back = say(", held") if panel.found.holds or self._decision.car.holds else ""
         return f"{panel.treatment}{held_back}"
 
     def _main_reason(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
             return self._open_reason(panel)
-        return panel.because[0].text if panel.because else "No answer still missing can change it."
+        if panel.because:
+            return panel.because[0].text
+        return say("No answer still missing can change it.")
 
     def _open_reason(self, panel: PanelDecision) -> str:
         if panel.gap:
-            return "No rule gives a treatment for what was found. Show it to the shop lead."
+            return say("No rule gives a treatment for what was found. Show it to the shop lead.")
         asked = sum(1 for question in self._decision.questions if question.panel == panel.name)
-        possible = f"Still possible: {', '.join(panel.possible)}." if panel.possible else ""
-        return f"{possible} {_count(asked, 'question')} open, see below.".strip()
+        possible = ""
+        if panel.possible:
+            possible = say("Still possible: {treatments}.", treatments=", ".join(panel.possible))
+        below = say("{questions} open, see below.", questions=counted(asked, "question"))
+        return f"{possible} {below}".strip()
 
     def _meanings(self) -> None:
         given = {panel.treatment for panel in self._decision.panels.values()}
@@ -100,7 +107,7 @@ class _DecisionPage(Page):
         reckoned = any(fact.spec.reckoned is not None for fact in found.facts.values())
         if not (found.holds or found.steps or found.refused or questions or reckoned):
             return
-        self.heading("The whole car")
+        self.heading(say("The whole car"))
         self._holds(found)
         self._worked_out(found)
         self._step_titles(found)
@@ -117,26 +124,26 @@ class _DecisionPage(Page):
             self.paragraph(self._open_reason(panel))
         if panel.because:
             self.blank()
-            self.label("Why")
+            self.label(say("Why"))
             for why in panel.because:
                 self.item(f"{why.text} [{why.rule}; {why.source}]")
         self._worked_out(panel.found)
         if panel.instead_of:
             self.blank()
-            self.label("Why not")
+            self.label(say("Why not"))
             for other in panel.instead_of:
                 self.item(f"{other.treatment}: {other.why}")
         if panel.found.cautions:
             self.blank()
             titles = dict.fromkeys(caution.title for caution in panel.found.cautions)
-            self.paragraph(f"Cautions, in full above: {'; '.join(titles)}.")
+            self.paragraph(say("Cautions, in full above: {titles}.", titles="; ".join(titles)))
         self._step_titles(panel.found)
         self._refused(panel.found.refused)
         self._unknown(q for q in self._decision.questions if q.panel == panel.name)
 
     def _verdict(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
-            return "no rule decides" if panel.gap else "still open"
+            return say("no rule decides") if panel.gap else say("still open")
         return f"{panel.treatment} - {panel.title}"
 
     def _holds(self, found: Findings) -> None:
@@ -144,7 +151,7 @@ class _DecisionPage(Page):
         if not holds:
             return
         self.blank()
-        self.label("Held until", self.style.warning)
+        self.label(say("Held until"), self.style.warning)
         for hold in holds:
             self._hold(hold)
 
@@ -153,7 +160,7 @@ class _DecisionPage(Page):
         rules = ", ".join(hold.rules)
         self.item(f"{hold.title}: {reasons} [{rules}]", marker=self._marker("!"))
         if hold.release:
-            self.paragraph(f"Lifted by: {hold.release}", indent=3)
+            self.paragraph(say("Lifted by: {release}", release=hold.release), indent=3)
         if hold.provisional:
             self.paragraph(until_text(self._ruleset, hold.until), indent=3)
 
@@ -163,13 +170,13 @@ class _DecisionPage(Page):
             return
         self.blank()
         listed = "; ".join(f"{fact.spec.title.lower()} {fact.text}" for fact in reckoned)
-        self.paragraph(f"Worked out: {listed}.")
+        self.paragraph(say("Worked out: {facts}.", facts=listed))
 
     def _step_titles(self, found: Findings) -> None:
         if not found.steps:
             return
         self.blank()
-        self.label("Steps, in order")
+        self.label(say("Steps, in order"))
         for number, step in enumerate(found.steps, 1):
             self.item(f"{step.title}", marker=f"{number}.")
 
@@ -178,7 +185,7 @@ class _DecisionPage(Page):
         if not listed:
             return
         self.blank()
-        self.label("Set aside", self.style.warning)
+        self.label(say("Set aside"), self.style.warning)
         for each in listed:
             spec = self._ruleset.facts.get(each.fact)
             self.item(f"{spec.title if spec else each.fact}: {each.why}")
@@ -188,10 +195,10 @@ class _DecisionPage(Page):
         if not listed:
             return
         self.blank()
-        self.label("Still unknown")
+        self.label(say("Still unknown"))
         for asked in listed:
-            tail = "" if asked.decides else " (bears on the steps only)"
-            unsure = " You said you do not know." if asked.unsure else ""
+            tail = "" if asked.decides else " " + say("(bears on the steps only)")
+            unsure = " " + say("You said you do not know.") if asked.unsure else ""
             self.item(f"{asked.ask}{tail}{unsure} [{asked.fact}]", marker=self._marker("?"))
             for line in asked.how:
                 self.item(line, marker="-", indent=3)
@@ -205,7 +212,7 @@ class _DecisionPage(Page):
         steps = due_steps(self._decision)
         if not steps:
             return
-        self.heading("How each step is done")
+        self.heading(say("How each step is done"))
         for due in steps:
             self.label(f"{due.step.title} ({', '.join(due.where)})")
             self.paragraph(due.step.text, indent=2)
@@ -213,13 +220,14 @@ class _DecisionPage(Page):
     def _colophon(self) -> None:
         decision = self._decision
         self.blank()
-        engines = " and ".join(decision.engines)
-        self.paragraph(
-            f"Rule set {decision.ruleset} {decision.version}, {decision.digest}. "
-            f"Reasoned by {engines}.",
-            dress=self.style.faint,
+        about = say(
+            "Rule set {name} {version}, {digest}. Reasoned by {engines}.",
+            name=decision.ruleset,
+            version=decision.version,
+            digest=decision.digest,
+            engines=say(" and ").join(decision.engines),
         )
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+        self.paragraph(about, dress=self.style.faint)
+        note = language_note()
+        if note:
+            self.paragraph(note, dress=self.style.faint)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from engine.decision import Decision, Findings, Notice, StepDue
 from engine.ruleset.model import RuleSet
+from engine.words import say, sentence
 
-WHOLE_CAR = "the whole car"
+WHOLE_CAR = sentence("the whole car")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,4 +92,4 @@ def due_steps(decision: Decision) -> tuple[Due, ...]:
 
 def _everywhere(decision: Decision) -> list[tuple[str, Findings]]:
     panels = [(panel.name, panel.found) for panel in decision.panels.values()]
-    return [(WHOLE_CAR, decision.car), *panels]
+    return [(say(WHOLE_CAR), decision.car), *panels]

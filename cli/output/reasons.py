@@ -9,11 +9,12 @@ from cli.output.page import Page
 from engine.reasoning.explain import Reason
 from engine.reasoning.kleene import Truth
 from engine.reasoning.supposing import Flip, SubjectDifference
+from engine.words import say, sentence
 
 if TYPE_CHECKING:
     from engine.trail import Entry
 
-_TRUTHS = {True: "yes", False: "no", None: "open"}
+_TRUTHS = {True: sentence("yes"), False: sentence("no"), None: sentence("open")}
 _INDENT = 2
 
 
@@ -43,7 +44,9 @@ def _line(node: Reason, recorded: Recorded) -> str:
     if node.kind == "rule":
         return f"{node.text} [{node.name}; {node.source}]"
     if node.kind in ("test", "group"):
-        limit = f" [limit {node.name}; {node.source}]" if node.name and node.source else ""
+        limit = ""
+        if node.name and node.source:
+            limit = " " + say("[limit {name}; {source}]", name=node.name, source=node.source)
         return f"{node.text}: {_truth(node.truth)}{limit}"
     if node.kind == "limit":
         return f"{node.text} [{node.source}]"
@@ -51,7 +54,7 @@ def _line(node: Reason, recorded: Recorded) -> str:
 
 
 def _truth(truth: Truth) -> str:
-    return _TRUTHS[truth]
+    return say(_TRUTHS[truth])
 
 
 def _provenance(node: Reason, recorded: Recorded) -> str:
@@ -59,11 +62,11 @@ def _provenance(node: Reason, recorded: Recorded) -> str:
     if told is None:
         return ""
     parts = [
-        f"told as `{told.written}`" if told.written else "",
-        f"by {told.by}" if told.by else "",
-        f"at {told.at}" if told.at else "",
-        f"with {told.instrument}" if told.instrument else "",
-        f"in {told.place}" if told.place else "",
+        say("told as `{written}`", written=told.written) if told.written else "",
+        say("by {who}", who=told.by) if told.by else "",
+        say("at {time}", time=told.at) if told.at else "",
+        say("with {instrument}", instrument=told.instrument) if told.instrument else "",
+        say("in {place}", place=told.place) if told.place else "",
     ]
     said = " ".join(part for part in parts if part)
     entry = recorded.get((node.where, node.name or ""))
@@ -74,19 +77,24 @@ def _provenance(node: Reason, recorded: Recorded) -> str:
 
 def _entry(entry: Entry) -> str:
     original = entry.original
-    instrument = f" with {original.instrument}" if original.instrument else ""
-    when = original.at[:16].replace("T", " ")
-    return (
-        f"entry {entry.sequence}, {original.kind.value} by {original.actor}{instrument}, {when} UTC"
+    by = original.actor
+    if original.instrument:
+        by = f"{by} {say('with {instrument}', instrument=original.instrument)}"
+    return say(
+        "entry {number}, {kind} by {who}, {when} UTC",
+        number=entry.sequence,
+        kind=original.kind.value,
+        who=by,
+        when=original.at[:16].replace("T", " "),
     )
 
 
 def write_difference(page: Page, differences: tuple[SubjectDifference, ...]) -> None:
     """What changed from one decision to another, subject by subject."""
     if not differences:
-        page.paragraph("Nothing would change.")
+        page.paragraph(say("Nothing would change."))
     for each in differences:
-        page.label(each.panel or "The whole car")
+        page.label(each.panel or say("The whole car"))
         if each.treatment:
             was, now = each.treatment
             page.item(f"treatment: {was or 'open'} becomes {now or 'open'}", marker="*")

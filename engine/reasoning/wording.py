@@ -15,7 +15,7 @@ from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
 from engine.ruleset.names import TREATMENT
 from engine.ruleset.shop_model import ShopChange
-from engine.words import MARK, say, separator
+from engine.words import MARK, say, sentence, separator
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
 _REGION = "shop.region"
@@ -58,7 +58,7 @@ class Wording:
         if self.ruleset.tongue is None or spec.kind is FactKind.TEXT:
             return value
         if spec.kind is FactKind.YES_NO:
-            return say(value)
+            return say("yes") if value == "yes" else say("no")
         text = next((each.text for each in spec.choices if each.id == value), value)
         if text.startswith(MARK):
             return value
@@ -202,7 +202,9 @@ class Wording:
         title = spec.title.lower() if spec else leaf.fact
         if leaf.test is Test.KNOWN:
             known = (leaf.operand == "yes") is not negated
-            return say("{fact} known" if known else "{fact} not known", fact=title)
+            if known:
+                return say("{fact} known", fact=title)
+            return say("{fact} not known", fact=title)
         if isinstance(leaf.operand, frozenset):
             among = [self._operand(spec, member) for member in _in_order(spec, leaf)]
             sentence = _SENTENCES[leaf.test is Test.INCLUDES, negated]
@@ -227,16 +229,16 @@ class Wording:
 
 
 _WORDS = {
-    Test.ABOVE: "{fact} above {limit}",
-    Test.AT_LEAST: "{fact} at least {limit}",
-    Test.BELOW: "{fact} below {limit}",
-    Test.AT_MOST: "{fact} at most {limit}",
+    Test.ABOVE: sentence("{fact} above {limit}"),
+    Test.AT_LEAST: sentence("{fact} at least {limit}"),
+    Test.BELOW: sentence("{fact} below {limit}"),
+    Test.AT_MOST: sentence("{fact} at most {limit}"),
 }
 _SENTENCES = {
-    (True, False): "{fact} to include {value}",
-    (True, True): "{fact} to not include {value}",
-    (False, False): "{fact} to be {value}",
-    (False, True): "{fact} to not be {value}",
+    (True, False): sentence("{fact} to include {value}"),
+    (True, True): sentence("{fact} to not include {value}"),
+    (False, False): sentence("{fact} to be {value}"),
+    (False, True): sentence("{fact} to not be {value}"),
 }
 """By whether a set is tested, and whether it has to fail."""
 _OPPOSITE = {
