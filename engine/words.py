@@ -114,11 +114,11 @@ def sentence(text: str) -> str:
     return text
 
 
-def counted(number: int, noun: str) -> str:
+def counted(number: int, noun: str, plural: str | None = None) -> str:
     """`1 panel`, `2 panels`: a number of things in the language spoken."""
     tongue = _spoken.get()
     forms = tongue.nouns.get(noun) if tongue is not None else None
-    one, several = forms or (noun, f"{noun}s")
+    one, several = forms or (noun, plural or f"{noun}s")
     return f"{number} {one if number == 1 else several}"
 
 

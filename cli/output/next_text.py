@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from cli.output.page import Page
 from cli.output.plan_calendar import titled
-from cli.output.plan_words import counted, lasting, numbers
+from cli.output.plan_words import counted, lasting, tasks_numbered
 from cli.output.style import Style
 from engine.decision import Decision
 from engine.plan import Plan, PlannedTask
 from engine.plan.next import Because, Blocked
 from engine.ruleset.model import HoldTopic
+from engine.words import language_note, say
 
 _FIRST = 6
 """So many tasks next in line are named; the rest are counted."""
@@ -38,15 +39,23 @@ class _NextPage(Page):
 
     def write(self) -> None:
         ready = len(self._ready)
-        state = f"{counted(ready, 'task')} may be done now" if ready else "nothing may be done now"
+        state = (
+            say("{ready} may be done now", ready=counted(ready, "task"))
+            if ready
+            else say("nothing may be done now")
+        )
         if not self._plan.tasks:
-            state = "all work is done" if self._plan.done else "no work is due"
-        self.heading(f"Job {self._decision.job}: {state}")
+            state = say("all work is done") if self._plan.done else say("no work is due")
+        self.heading(say("Job {job}: {state}", job=self._decision.job, state=state))
         self._write_ready()
         self._write_stopped()
         self._write_in_line()
         self._write_later()
         self._write_undecided()
+        note = language_note()
+        if note:
+            self.blank()
+            self.paragraph(note, dress=self.style.faint)
 
     def _within_reach(self, blocked: Blocked) -> bool:
         """Whether the only work in its way may be done now."""
@@ -59,7 +68,7 @@ class _NextPage(Page):
             planned = self._tasks[ready.task]
             self.item(f"{titled(self._plan, planned)}{_effort(planned)}", f"{planned.number}.")
             for condition in ready.provided:
-                self.item(f"provided {condition}", indent=4)
+                self.item(say("provided {condition}", condition=condition), indent=4)
 
     # --- in the way ---------------------------------------------------------------------------
 
@@ -67,11 +76,19 @@ class _NextPage(Page):
         """Holds, waits and windows that stop work which is otherwise within reach."""
         if not self._stopped:
             return
-        self.heading("In the way")
+        self.heading(say("In the way"))
         for topic, subjects, stopped in self._holds():
             where = self._plan.setting.called(subjects)
-            self.item(f"Hold, {topic.title} ({where}): {topic.release}", self._sign())
-            self.paragraph(f"It stops {self._named(stopped)}.", indent=3)
+            self.item(
+                say(
+                    "Hold, {title} ({where}): {release}",
+                    title=topic.title,
+                    where=where,
+                    release=topic.release,
+                ),
+                self._sign(),
+            )
+            self.paragraph(say("It stops {named}.", named=self._named(stopped)), indent=3)
         told: dict[str, list[PlannedTask]] = {}
         for blocked in self._stopped:
             for by in blocked.by:
@@ -79,7 +96,7 @@ class _NextPage(Page):
                     told.setdefault(by.text, []).append(self._tasks[blocked.task])
         for text, stopped in told.items():
             self.item(text, self._sign())
-            self.paragraph(f"It stops {self._named(stopped)}.", indent=3)
+            self.paragraph(say("It stops {named}.", named=self._named(stopped)), indent=3)
 
     def _holds(self) -> list[tuple[HoldTopic, list[str | None], list[PlannedTask]]]:
         found: dict[str, tuple[HoldTopic, dict[str | None, None], list[PlannedTask]]] = {}
@@ -96,11 +113,11 @@ class _NextPage(Page):
     def _named(self, stopped: Sequence[PlannedTask]) -> str:
         """Tasks in words: the first of them by name, more by number."""
         first, *more = stopped
-        text = f"task {first.number}, {titled(self._plan, first)}"
+        text = say("task {number}, {titled}", number=first.number, titled=titled(self._plan, first))
         if not more:
             return text
-        which = "task" if len(more) == 1 else "tasks"
-        return f"{text}, and {which} {numbers([planned.number for planned in more])}"
+        others = tasks_numbered([planned.number for planned in more])
+        return say("{text}, and {tasks}", text=text, tasks=others)
 
     def _sign(self) -> str:
         return "-" if self.style.plain else "!"
@@ -110,22 +127,26 @@ class _NextPage(Page):
     def _write_in_line(self) -> None:
         if not self._in_line:
             return
-        self.heading("Next in line")
+        self.heading(say("Next in line"))
         for blocked in self._in_line[:_FIRST]:
             planned = self._tasks[blocked.task]
             before = [self._tasks[by.names].number for by in blocked.by]
-            after = f"after {'task' if len(before) == 1 else 'tasks'} {numbers(sorted(before))}"
+            after = say("after {tasks}", tasks=tasks_numbered(sorted(before)))
             self.item(f"{titled(self._plan, planned)}: {after}", f"{planned.number}.")
         more = len(self._in_line) - _FIRST
         if more > 0:
-            self.paragraph(f"And {more} more after what may be done now.", indent=1)
+            self.paragraph(say("And {more} more after what may be done now.", more=more), indent=1)
 
     def _write_later(self) -> None:
         if not self._later:
             return
         self.blank()
-        come = "task comes" if len(self._later) == 1 else "tasks come"
-        self.paragraph(f"{len(self._later)} more {come} after other work.{self._held_later()}")
+        later = len(self._later)
+        if later == 1:
+            text = say("1 more task comes after other work.")
+        else:
+            text = say("{count} more tasks come after other work.", count=later)
+        self.paragraph(text + self._held_later())
 
     def _held_later(self) -> str:
         held = [
@@ -139,9 +160,14 @@ class _NextPage(Page):
         planned, hold = held[0]
         tasks = counted(len({planned.number for planned, _ in held}), "of them is", "of them are")
         where = self._plan.setting.called(hold.open_for)
-        return (
-            f" {tasks} held as well, first task {planned.number}, {titled(self._plan, planned)}, "
-            f"by {hold.topic.title} ({where}): {hold.topic.release}"
+        return say(
+            " {tasks} held as well, first task {number}, {titled}, by {title} ({where}): {release}",
+            tasks=tasks,
+            number=planned.number,
+            titled=titled(self._plan, planned),
+            title=hold.topic.title,
+            where=where,
+            release=hold.topic.release,
         )
 
     def _write_undecided(self) -> None:
@@ -153,7 +179,11 @@ class _NextPage(Page):
             where = self._plan.setting.called(undecided)
             asked = counted(len(self._decision.open_questions), "open question")
             self.paragraph(
-                f"Still undecided: {where}. {asked} may bring more work.",
+                say(
+                    "Still undecided: {where}. {asked} may bring more work.",
+                    where=where,
+                    asked=asked,
+                ),
                 dress=self.style.warning,
             )
 

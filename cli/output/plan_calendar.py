@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from cli.output.page import Page
-from cli.output.plan_words import clock, counted, day_name, moment, numbers
+from cli.output.plan_words import clock, counted, day_name, moment, tasks_numbered
 from engine.plan import Calendar, Plan, PlannedTask
 from engine.plan.calendar import Laid
 from engine.plan.worktime import DAY, Stretch
+from engine.words import say
 
 _COLUMNS_NEED = 36
 
@@ -35,10 +36,10 @@ class _Line:
 
 def write_calendar(page: Page, plan: Plan) -> None:
     """Each day with its work in the order in which it begins, and what has no place."""
-    page.heading("Calendar")
+    page.heading(say("Calendar"))
     calendar = plan.calendar
     if calendar is None:
-        page.paragraph("There is none: the rule set has no labour.yaml with the shop's hours.")
+        page.paragraph(say("There is none: the rule set has no labour.yaml with the shop's hours."))
         return
     for day, lines in groupby(_lines(plan, calendar), key=lambda line: line.day):
         page.blank()
@@ -48,9 +49,11 @@ def write_calendar(page: Page, plan: Plan) -> None:
     left_out = [each.number for each in plan.tasks if each.key in calendar.layout.not_laid]
     if left_out:
         page.blank()
-        which = "task" if len(left_out) == 1 else "tasks"
         page.paragraph(
-            f"Without a place on the calendar: {which} {numbers(left_out)}. See the conflicts.",
+            say(
+                "Without a place on the calendar: {tasks}. See the conflicts.",
+                tasks=tasks_numbered(left_out),
+            ),
             dress=page.style.warning,
         )
 
@@ -78,13 +81,13 @@ def _write(page: Page, plan: Plan, calendar: Calendar, line: _Line) -> None:
 def _parts(plan: Plan, calendar: Calendar, line: _Line) -> Iterator[str]:
     yield titled(plan, line.planned)
     if line.part:
-        yield "goes on"
+        yield say("goes on")
     if line.laid.job.work:
         yield counted(line.laid.job.people, "person", "people")
     if not line.last:
-        yield "not finished yet"
+        yield say("not finished yet")
     elif line.laid.until > line.laid.worked:
-        yield f"then waits until {moment(calendar.worktime, line.laid.until)}"
+        yield say("then waits until {moment}", moment=moment(calendar.worktime, line.laid.until))
 
 
 def titled(plan: Plan, planned: PlannedTask) -> str:

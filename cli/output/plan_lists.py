@@ -11,6 +11,7 @@ from engine.plan.cost import money_text
 from engine.plan.materials import Material, Part
 from engine.quantity import Kind
 from engine.ruleset.work import NOTHING, Handling, Span
+from engine.words import say
 
 # So many kinds of work are named as those that take most of the time.
 _FOREMOST = 5
@@ -22,7 +23,7 @@ def write_materials(page: Page, plan: Plan) -> None:
     """Products with the cans to buy, then abrasives by grade."""
     if not plan.materials and not plan.abrasives:
         return
-    page.heading("Materials")
+    page.heading(say("Materials"))
     # Row by row nothing names the last column.
     buy = "" if page.draws_tables else "Buy "
     rows = [
@@ -35,24 +36,28 @@ def write_materials(page: Page, plan: Plan) -> None:
     ]
     rows += [
         (
-            f"Abrasive {abrasive.grade}",
-            "sheets not counted"
+            say("Abrasive {grade}", grade=abrasive.grade),
+            say("sheets not counted")
             if abrasive.sheets is None
-            else f"{amount(plan, abrasive.sheets, Kind.NUMBER)} sheets",
+            else say("{amount} sheets", amount=amount(plan, abrasive.sheets, Kind.NUMBER)),
             "",
         )
         for abrasive in plan.abrasives
     ]
-    page.table(("Product", "Needed", "To buy"), rows)
+    page.table((say("Product"), say("Needed"), say("To buy")), rows)
 
 
 def much_text(plan: Plan, material: Material) -> str:
     """How much of a product the plan takes, with what is not in it."""
     left_out = counted(len(material.not_reckoned), "task")
     if material.not_reckoned and not material.amount:
-        return "amount open"
+        return say("amount open")
     text = amount(plan, material.amount, material.product.handling.measured_by)
-    return f"{text}, without {left_out} whose amount is open" if material.not_reckoned else text
+    return (
+        say("{text}, without {left_out} whose amount is open", text=text, left_out=left_out)
+        if material.not_reckoned
+        else text
+    )
 
 
 def can_texts(plan: Plan, material: Material) -> Iterator[str]:
@@ -79,19 +84,25 @@ def _part(plan: Plan, part: Part, handling: Handling) -> str:
 def write_hours(page: Page, plan: Plan) -> None:
     """The hours of everybody, and how long work waits."""
     hours = plan.hours
-    page.heading("Hours")
-    page.paragraph(f"In all {in_all(plan)}.")
-    page.item(f"Hands on: {labouring(hours.hands_on)}")
+    page.heading(say("Hours"))
+    page.paragraph(say("In all {in_all}.", in_all=in_all(plan)))
+    page.item(say("Hands on: {labouring}", labouring=labouring(hours.hands_on)))
     for title, span in _foremost(plan):
         page.item(f"{title}: {labouring(span)}", ">", indent=3)
     if hours.standing_by:
-        page.item(f"Standing by between coats: {labouring(hours.standing_by)}")
+        page.item(
+            say("Standing by between coats: {labouring}", labouring=labouring(hours.standing_by))
+        )
     if hours.waiting:
-        page.item(f"Waiting, added up over all tasks: {lasting(hours.waiting)}")
-    page.item(f"Hours to be paid, everybody's: {labouring(hours.person_hours)}")
+        page.item(
+            say("Waiting, added up over all tasks: {lasting}", lasting=lasting(hours.waiting))
+        )
+    page.item(
+        say("Hours to be paid, everybody's: {labouring}", labouring=labouring(hours.person_hours))
+    )
     if plan.labour is not None and plan.labour.example:
         page.paragraph(
-            "These are example times, not the shop's own: see the assumptions.",
+            say("These are example times, not the shop's own: see the assumptions."),
             dress=page.style.warning,
         )
 
@@ -112,7 +123,7 @@ def _foremost(plan: Plan) -> list[tuple[str, Span]]:
 def write_cost(page: Page, plan: Plan) -> None:
     """What has a price, and plainly what has none."""
     cost = plan.cost
-    page.heading("Cost")
+    page.heading(say("Cost"))
     for line in cost.lines:
         if line.amount is not None and line.currency is not None:
             but = f" ({line.why})" if line.why else ""
@@ -120,26 +131,40 @@ def write_cost(page: Page, plan: Plan) -> None:
     unpriced: dict[str, list[str]] = {}
     for line in cost.lines:
         if line.amount is None:
-            unpriced.setdefault(line.why or "no price", []).append(line.title)
+            unpriced.setdefault(line.why or say("no price"), []).append(line.title)
     for why, titles in unpriced.items():
         every = len(titles) == len(plan.materials) > _MANY
-        named = f"All {len(titles)} products" if every else listed(titles)
-        page.item(f"{named}: not priced, {why}")
+        named = say("All {titles} products", titles=len(titles)) if every else listed(titles)
+        page.item(say("{named}: not priced, {why}", named=named, why=why))
     if cost.total is not None and cost.currency is not None:
-        partly = ", without what is not priced" if cost.not_priced else ""
-        page.paragraph(f"Total: {money_text(cost.total, cost.currency)}{partly}.")
+        partly = say(", without what is not priced") if cost.not_priced else ""
+        page.paragraph(
+            say(
+                "Total: {money_text}{partly}.",
+                money_text=money_text(cost.total, cost.currency),
+                partly=partly,
+            )
+        )
     elif all(line.amount is None for line in cost.lines):
-        page.paragraph("Nothing here has a price, so there is no total.")
+        page.paragraph(say("Nothing here has a price, so there is no total."))
     else:
-        page.paragraph("There is no total over several currencies.")
+        page.paragraph(say("There is no total over several currencies."))
 
 
 def write_notes(page: Page, plan: Plan) -> None:
     """Conflicts first, then what is missing, then what was assumed; alike ones together."""
-    _write(page, plan, "Conflicts", ((each.text, "", each.about) for each in plan.conflicts))
-    _write(page, plan, "Missing", ((each.what, each.why, each.about) for each in plan.missing))
+    _write(page, plan, say("Conflicts"), ((each.text, "", each.about) for each in plan.conflicts))
     _write(
-        page, plan, "Assumed", ((each.text, each.settle, each.about) for each in plan.assumptions)
+        page,
+        plan,
+        say("Missing"),
+        ((say(each.what), each.why, each.about) for each in plan.missing),
+    )
+    _write(
+        page,
+        plan,
+        say("Assumed"),
+        ((each.text, each.settle, each.about) for each in plan.assumptions),
     )
 
 
@@ -164,4 +189,4 @@ def _about(plan: Plan, about: list[str]) -> str:
     panels = plan.setting.decision.panels
     if all(each in panels for each in about):
         return plan.setting.called(about)
-    return listed(about)
+    return listed(map(say, about))

@@ -12,8 +12,9 @@ from engine.plan.materials import Material, ratio_of
 from engine.quantity import Kind, show
 from engine.reckoning.mixing import Batches, mix_by_parts
 from engine.ruleset.work import Handling, Span
+from engine.words import say, sentence
 
-BEHIND_MIXES = (
+BEHIND_MIXES = sentence(
     "The ratio on the data sheet of the can in hand comes first, and so does what it means by a "
     "percentage."
 )
@@ -49,12 +50,12 @@ def write_mixes(page: Page, plan: Plan) -> None:
     found = mixes(plan)
     if not found:
         return
-    page.heading("Mixes, by volume")
+    page.heading(say("Mixes, by volume"))
     for mix in found:
         page.item(f"{mix.title}: {mix.ratio}")
         for batch in mix.batches:
             page.item(batch, marker=">", indent=3)
-    page.paragraph(BEHIND_MIXES)
+    page.paragraph(say(BEHIND_MIXES))
 
 
 def ratio_text(handling: Handling) -> str:
@@ -63,11 +64,24 @@ def ratio_text(handling: Handling) -> str:
     if handling.thinner is not None:
         thinner = handling.thinner
         first = next(iter(handling.parts))
-        of = "of the whole mix before it" if thinner.of_whole_mix else f"of the {first} alone"
+        of = (
+            say("of the whole mix before it")
+            if thinner.of_whole_mix
+            else say("of the {first} alone", first=first)
+        )
         each = ratio_of(handling)[thinner.name]
         unit = "part" if each == 1 else "parts"
         share = show(thinner.percent, Kind.PERCENT)
-        parts.append(f"then {thinner.name} {share} {of} ({_number(each)} {unit})")
+        parts.append(
+            say(
+                "then {name} {share} {of} ({number} {unit})",
+                name=thinner.name,
+                share=share,
+                of=of,
+                number=_number(each),
+                unit=unit,
+            )
+        )
     return ", ".join(parts)
 
 
@@ -89,10 +103,16 @@ def _batch(plan: Plan, planned: PlannedTask, batches: Batches, handling: Handlin
     assert handling.pot_life_h is not None
     pot_life = lasting(Span.exactly(handling.pot_life_h))
     within = lasting(Span.exactly(batches.hours_each))
-    many = f"{counted(batches.count, 'batch', 'batches')} of up to"
-    return (
-        f"task {planned.number}: {many} {plan.setting.amount(volume, Kind.VOLUME)}, each {into}; "
-        f"sprayed out in {within} of a pot life of {pot_life}"
+    many = say("{count} of up to", count=counted(batches.count, "batch", "batches"))
+    return say(
+        "task {number}: {many} {amount}, each {into}; sprayed out in "
+        "{within} of a pot life of {pot_life}",
+        number=planned.number,
+        many=many,
+        amount=plan.setting.amount(volume, Kind.VOLUME),
+        into=into,
+        within=within,
+        pot_life=pot_life,
     )
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from cli.output.page import Page
-from cli.output.plan_words import amount, counted, in_full, lasting, listed, numbers
+from cli.output.plan_words import amount, counted, in_full, lasting, listed, numbers, tasks_numbered
 from engine.plan import Plan, PlannedTask
 from engine.plan.drying import Window
 from engine.plan.holds import HoldPoint
@@ -19,17 +19,18 @@ from engine.plan.hours import Times
 from engine.plan.materials import Used
 from engine.plan.merge import Subject
 from engine.ruleset.work import Booth, Span
+from engine.words import say, sentence
 
 _HOLD = "!"
 _PLACES = {
-    Booth.WHILE_WORKING: "in the booth",
-    Booth.UNTIL_DRY: "in the booth until it is dry",
+    Booth.WHILE_WORKING: sentence("in the booth"),
+    Booth.UNTIL_DRY: sentence("in the booth until it is dry"),
 }
 
 
 def write_tasks(page: Page, plan: Plan) -> None:
     """Every task, runs of the same step drawn together."""
-    page.heading("Tasks in order")
+    page.heading(say("Tasks in order"))
     writer = _TaskWriter(page, plan)
     for _, run in groupby(plan.tasks, key=lambda planned: planned.task.step.id):
         writer.write(list(run))
@@ -85,14 +86,19 @@ class _TaskWriter:
             still = [subject for hold in here for subject in hold.open_for]
             title, release = here[0].topic.title, here[0].topic.release
             if not still:
-                self._page.item(f"Released: {title}")
+                self._page.item(say("Released: {title}", title=title))
                 continue
             marker = "-" if self._page.style.plain else _HOLD
             where = self._where(still)
-            self._page.item(f"Hold, {title} ({where}): {release}", marker=marker)
+            self._page.item(
+                say(
+                    "Hold, {title} ({where}): {release}", title=title, where=where, release=release
+                ),
+                marker=marker,
+            )
             reasons = " ".join(self._reasons(here))
             if reasons:
-                self._page.paragraph(f"Why: {reasons}", indent=3)
+                self._page.paragraph(say("Why: {reasons}", reasons=reasons), indent=3)
 
     def _reasons(self, holds: Sequence[HoldPoint]) -> Iterator[str]:
         """The reasons not told before, with the panels where they are not those of all."""
@@ -114,43 +120,47 @@ class _TaskWriter:
         step = planned.task.step
         told = self._told.setdefault(step.id, planned.number)
         if told == planned.number:
-            self._page.item(f"How: {step.text}")
+            self._page.item(say("How: {text}", text=step.text))
         else:
-            self._page.item(f"How: as in task {told}.")
+            self._page.item(say("How: as in task {told}.", told=told))
 
     def _details(self, planned: PlannedTask) -> Iterator[tuple[str, str]]:
         """Label and text of everything else about a task."""
         work = planned.task.step.work
         if planned.gear:
-            yield "Wear", "; ".join(gear.title for gear in planned.gear)
+            yield say("Wear"), "; ".join(gear.title for gear in planned.gear)
         if planned.grits:
-            yield "Grits", ", then ".join(planned.grits)
-        terms = [_PLACES[work.booth]] if work.booth is not None else []
+            yield say("Grits"), say(", then ").join(planned.grits)
+        terms = [say(_PLACES[work.booth])] if work.booth is not None else []
         if work.same_day:
-            terms.append("begun and ended on one day")
+            terms.append(say("begun and ended on one day"))
         if work.people > 1:
             terms.append(counted(work.people, "person", "people"))
         if terms:
-            yield "Conditions", "; ".join(terms)
+            yield say("Conditions"), "; ".join(terms)
         if planned.used:
-            yield "Use", "; ".join(self._used(planned, used) for used in planned.used)
-        yield "Time", times_text(planned.times)
+            yield say("Use"), "; ".join(self._used(planned, used) for used in planned.used)
+        yield say("Time"), times_text(planned.times)
         windows = list(self._windows(planned))
         if windows:
-            yield "Window", " ".join(windows)
+            yield say("Window"), " ".join(windows)
         if planned.after:
             before = sorted(self._numbers[key] for key in planned.after)
-            yield "Comes after", f"{'task' if len(before) == 1 else 'tasks'} {numbers(before)}"
+            yield say("Comes after"), tasks_numbered(before)
 
     def _used(self, planned: PlannedTask, used: Used) -> str:
         product = used.product
         if used.amount is None:
-            much = "amount open"
+            much = say("amount open")
         else:
             much = amount(self._plan, used.amount, product.handling.measured_by)
-        coats = f" in {counted(used.use.coats, 'coat')}" if used.use.coats else ""
+        coats = say(" in {coats}", coats=counted(used.use.coats, "coat")) if used.use.coats else ""
         batches = planned.batches.get(product.id)
-        mixed = f", mixed in {batches.count} batches" if batches and batches.count > 1 else ""
+        mixed = (
+            say(", mixed in {count} batches", count=batches.count)
+            if batches and batches.count > 1
+            else ""
+        )
         return f"{product.title} {much}{coats}{mixed}"
 
     def _windows(self, planned: PlannedTask) -> Iterator[str]:
@@ -164,7 +174,12 @@ class _TaskWriter:
             name = what if everywhere else f"{what} ({self._where(where)})"
             together.setdefault(window, []).append(name)
         for window, names in together.items():
-            yield f"{window_text(window)} after {listed(names)}.{otherwise_text(window)}"
+            yield say(
+                "{window_text} after {listed}.{otherwise_text}",
+                window_text=window_text(window),
+                listed=listed(names),
+                otherwise_text=otherwise_text(window),
+            )
 
 
 def times_text(times: Times) -> str:
@@ -172,16 +187,16 @@ def times_text(times: Times) -> str:
     if times.hands_on is None:
         return "open"
     if not times.hands_on and not times.standing_by and not times.waiting:
-        return "none; read it and keep to it"
-    text = lasting(times.hands_on) + " hands-on"
+        return say("none; read it and keep to it")
+    text = say("{time} hands-on", time=lasting(times.hands_on))
     if times.standing_by is None:
-        text += ", time between coats open"
+        text += say(", time between coats open")
     elif times.standing_by:
-        text += f", {lasting(times.standing_by)} standing by between coats"
+        text += say(", {lasting} standing by between coats", lasting=lasting(times.standing_by))
     if times.waiting is None:
-        text += ", then a wait that is open"
+        text += say(", then a wait that is open")
     elif times.waiting:
-        text += f", then {lasting(times.waiting)} waiting"
+        text += say(", then {lasting} waiting", lasting=lasting(times.waiting))
     return text
 
 
@@ -189,13 +204,21 @@ def window_text(window: Window) -> str:
     """When the next coat may follow."""
     opens, closes = window.opens_h, window.closes_h
     if closes is None:
-        return f"From {_hours(opens)} on" if opens else "At any time"
-    return f"{_hours(opens)} to {_hours(closes)}" if opens else f"Within {_hours(closes)}"
+        return say("From {hours} on", hours=_hours(opens)) if opens else say("At any time")
+    return (
+        say("{hours} to {hours2}", hours=_hours(opens), hours2=_hours(closes))
+        if opens
+        else say("Within {hours}", hours=_hours(closes))
+    )
 
 
 def otherwise_text(window: Window) -> str:
     """What to do once the window is closed, as a sentence after another."""
-    return f" If it is later: {window.once_closed}" if window.once_closed else ""
+    return (
+        say(" If it is later: {once_closed}", once_closed=window.once_closed)
+        if window.once_closed
+        else ""
+    )
 
 
 def _hours(hours: Fraction) -> str:

@@ -18,6 +18,7 @@ from engine.decision import Decision
 from engine.plan import Plan
 from engine.plan.setting import BOOTH
 from engine.ruleset.model import RuleSet
+from engine.words import language_note, say
 
 
 def plan_text(plan: Plan, decision: Decision, ruleset: RuleSet, style: Style) -> str:
@@ -36,8 +37,17 @@ def plan_text(plan: Plan, decision: Decision, ruleset: RuleSet, style: Style) ->
     write_notes(page, plan)
     page.blank()
     page.paragraph(
-        f"Rule set {decision.ruleset} {decision.version}, {decision.digest}.", dress=style.faint
+        say(
+            "Rule set {ruleset} {version}, {digest}.",
+            ruleset=decision.ruleset,
+            version=decision.version,
+            digest=decision.digest,
+        ),
+        dress=style.faint,
     )
+    note = language_note()
+    if note:
+        page.paragraph(note, dress=style.faint)
     return page.text()
 
 
@@ -45,26 +55,39 @@ def about_plan(plan: Plan, command: str | None = None) -> str | None:
     """The plan in one line, with the command that shows it; None where no work is due."""
     if not plan.tasks:
         return None
-    where = f"; see `{command}`" if command else ""
-    return f"Planned: {in_all(plan)}{where}."
+    where = say("; see `{command}`", command=command) if command else ""
+    return say("Planned: {in_all}{where}.", in_all=in_all(plan), where=where)
 
 
 def _called(plan: Plan, where: Iterable[str]) -> str:
-    return in_full(plan, (None if name == WHOLE_CAR else name for name in where))
+    return in_full(plan, (None if name == say(WHOLE_CAR) else name for name in where))
 
 
 def _write_top(page: Page, plan: Plan, decision: Decision) -> None:
     if not plan.tasks:
-        page.heading(f"Plan of job {decision.job}: {_nothing_left(plan)}")
+        page.heading(
+            say(
+                "Plan of job {job}: {nothing_left}",
+                job=decision.job,
+                nothing_left=_nothing_left(plan),
+            )
+        )
     else:
         tasks = counted(len(plan.tasks), "task")
-        page.heading(f"Plan of job {decision.job}: {tasks}, {in_all(plan)}")
+        page.heading(
+            say(
+                "Plan of job {job}: {tasks}, {in_all}",
+                job=decision.job,
+                tasks=tasks,
+                in_all=in_all(plan),
+            )
+        )
     _write_span(page, plan)
     _write_state(page, plan, decision)
 
 
 def _nothing_left(plan: Plan) -> str:
-    return "all work is done" if plan.done else "no work is due"
+    return say("all work is done") if plan.done else say("no work is due")
 
 
 def _write_span(page: Page, plan: Plan) -> None:
@@ -74,31 +97,57 @@ def _write_span(page: Page, plan: Plan) -> None:
     time, layout, labour = calendar.worktime, calendar.layout, plan.labour
     begins = moment(time, min(laid.start for laid in layout.laid.values()))
     page.paragraph(
-        f"Begins {begins}, ends {moment(time, layout.end)} by the longest times, "
-        f"{moment(time, calendar.at_best.end)} by the shortest."
+        say(
+            "Begins {begins}, ends {moment} by the longest times, {moment2} by the shortest.",
+            begins=begins,
+            moment=moment(time, layout.end),
+            moment2=moment(time, calendar.at_best.end),
+        )
     )
     if labour is not None:
         outside = plan.setting.choice(BOOTH) == "no"
-        where = "one place to spray" if outside else counted(labour.booths, "spray booth")
-        page.paragraph(f"Laid for {counted(labour.people, 'person', 'people')} and {where}.")
+        where = say("one place to spray") if outside else counted(labour.booths, "spray booth")
+        page.paragraph(
+            say(
+                "Laid for {people} and {where}.",
+                people=counted(labour.people, "person", "people"),
+                where=where,
+            )
+        )
 
 
 def _write_state(page: Page, plan: Plan, decision: Decision) -> None:
     if plan.done and plan.tasks:
-        page.paragraph(f"Done already: {counted(len(plan.done), 'piece')} of work.")
+        page.paragraph(
+            say(
+                "Done already: {pieces}.",
+                pieces=counted(len(plan.done), "piece of work", "pieces of work"),
+            )
+        )
     undecided = [name for name, panel in decision.panels.items() if panel.treatment is None]
     if undecided:
         page.paragraph(
-            f"Still undecided: {in_full(plan, undecided)}. Only settled work is planned.",
+            say(
+                "Still undecided: {in_full}. Only settled work is planned.",
+                in_full=in_full(plan, undecided),
+            ),
             dress=page.style.warning,
         )
     held = sum(1 for planned in plan.tasks if any(not hold.released for hold in planned.holds))
     if held:
-        page.paragraph(f"Held: {counted(held, 'task')} may not begin before something is released.")
+        page.paragraph(
+            say(
+                "Held: {held} may not begin before something is released.",
+                held=counted(held, "task"),
+            )
+        )
     notes = [
         counted(len(found), noun)
         for found, noun in ((plan.conflicts, "conflict"), (plan.missing, "missing input"))
         if found
     ]
     if notes:
-        page.paragraph(f"To settle, at the end: {' and '.join(notes)}.", dress=page.style.warning)
+        page.paragraph(
+            say("To settle, at the end: {notes}.", notes=say(" and ").join(notes)),
+            dress=page.style.warning,
+        )

@@ -12,19 +12,24 @@ from engine.plan.setting import THE_CAR
 from engine.plan.worktime import DAY, WorkTime
 from engine.quantity import Kind
 from engine.ruleset.work import Span
+from engine.words import counted, say, sentence
 
-_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+__all__ = [
+    "amount", "clock", "counted", "day_name", "days_of_work", "either", "in_all", "in_full",
+    "labouring", "lasting", "listed", "moment", "numbers", "tasks_numbered",
+]  # fmt: skip
+
+_WEEKDAYS = (
+    sentence("Monday"), sentence("Tuesday"), sentence("Wednesday"), sentence("Thursday"),
+    sentence("Friday"), sentence("Saturday"), sentence("Sunday"),
+)  # fmt: skip
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
+    sentence("January"), sentence("February"), sentence("March"), sentence("April"),
+    sentence("May"), sentence("June"), sentence("July"), sentence("August"),
+    sentence("September"), sentence("October"), sentence("November"), sentence("December"),
 )  # fmt: skip
 _SHORT = 3
 _HOUR = 60
-
-
-def counted(number: int, noun: str, plural: str | None = None) -> str:
-    """`1 task`, `2 tasks`."""
-    return f"{number} {noun}" if number == 1 else f"{number} {plural or noun + 's'}"
 
 
 def numbers(found: Sequence[int]) -> str:
@@ -36,7 +41,10 @@ def numbers(found: Sequence[int]) -> str:
         else:
             runs.append([number])
     return ", ".join(
-        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+        say("{low} to {high}", low=run[0], high=run[-1])
+        if len(run) > 2
+        else ", ".join(map(str, run))
+        for run in runs
     )
 
 
@@ -46,7 +54,7 @@ def either(low: str, high: str) -> str:
         return low
     number, _, unit = low.partition(" ")
     shared = unit == high.partition(" ")[2] and not any(char.isdigit() for char in unit)
-    return f"{number if shared else low} to {high}"
+    return say("{low} to {high}", low=number if shared else low, high=high)
 
 
 def amount(plan: Plan, span: Span, kind: Kind) -> str:
@@ -57,8 +65,9 @@ def amount(plan: Plan, span: Span, kind: Kind) -> str:
 def in_full(plan: Plan, subjects: Iterable[str | None]) -> str:
     """The car and panels in words, none hidden: people sign and work by them."""
     named = list(dict.fromkeys(subjects))
-    short = plan.setting.called(named)
-    return ", ".join(name or THE_CAR for name in named) if short.endswith(" more") else short
+    if plan.setting.shortens(named):
+        return ", ".join(name or say(THE_CAR) for name in named)
+    return plan.setting.called(named)
 
 
 # --- lengths of time --------------------------------------------------------------------------
@@ -72,7 +81,7 @@ def lasting(span: Span) -> str:
 def _length(hours: Fraction) -> str:
     minutes = max(round(hours * _HOUR), 1) if hours else 0
     if minutes < _HOUR:
-        return f"{minutes} min"
+        return say("{minutes} min", minutes=minutes)
     if minutes >= 2 * DAY:
         days, rest = divmod(round(hours), 24)
         return counted(days, "day") + (f" {rest} h" if rest else "")
@@ -81,7 +90,7 @@ def _length(hours: Fraction) -> str:
 
 def _hours_and_minutes(minutes: int) -> str:
     whole, rest = divmod(minutes, _HOUR)
-    return f"{whole} h {rest} min" if rest else f"{whole} h"
+    return say("{whole} h {rest} min", whole=whole, rest=rest) if rest else f"{whole} h"
 
 
 def labouring(span: Span) -> str:
@@ -101,20 +110,27 @@ def day_name(worktime: WorkTime, day: int) -> str:
     """The heading of a day: `Monday 30 November 2026`; `Day 1, Monday` without a start."""
     date = worktime.date(day)
     if date is None:
-        return f"Day {day + 1}, {_WEEKDAYS[day % 7]}"
-    return f"{_WEEKDAYS[date.weekday()]} {date.day} {_MONTHS[date.month - 1]} {date.year}"
+        return say("Day {day}, {weekday}", day=day + 1, weekday=say(_WEEKDAYS[day % 7]))
+    return say(
+        "{weekday} {day} {month} {year}",
+        weekday=say(_WEEKDAYS[date.weekday()]),
+        day=date.day,
+        month=say(_MONTHS[date.month - 1]),
+        year=date.year,
+    )
 
 
 def moment(worktime: WorkTime, minute: int) -> str:
     """A day and time in short: `Mon 30 Nov 08:00`; `day 1 08:00` without a start."""
     day, rest = divmod(minute, DAY)
     date = worktime.date(day)
-    shown = _short(date) if date else f"day {day + 1}"
+    shown = _short(date) if date else say("day {day}", day=day + 1)
     return f"{shown} {clock(rest)}"
 
 
 def _short(date: Date) -> str:
-    return f"{_WEEKDAYS[date.weekday()][:_SHORT]} {date.day} {_MONTHS[date.month - 1][:_SHORT]}"
+    weekday, month = say(_WEEKDAYS[date.weekday()]), say(_MONTHS[date.month - 1])
+    return f"{weekday[:_SHORT]} {date.day} {month[:_SHORT]}"
 
 
 def clock(minute: int, *, end: bool = False) -> str:
@@ -135,19 +151,30 @@ def days_of_work(layout: Layout) -> int:
 
 def in_all(plan: Plan) -> str:
     """The hours of everybody and the days: `97 to 194 h of work on 12 to 24 days`."""
-    text = f"{labouring(plan.hours.person_hours)} of work"
+    text = say("{labouring} of work", labouring=labouring(plan.hours.person_hours))
     if plan.calendar is not None and plan.calendar.layout.laid:
         most, fewest = days_of_work(plan.calendar.layout), days_of_work(plan.calendar.at_best)
+        days = counted(most, "day")
         # Shorter times can miss a closing hour that longer ones keep.
-        least = "" if fewest >= most else f"{fewest} to "
-        text += f" on {least}{counted(most, 'day')}"
+        if fewest < most:
+            days = say("{low} to {high}", low=fewest, high=days)
+        text += say(" on {days}", days=days)
     open_tasks = len(set(plan.hours.left_out))
     if open_tasks:
-        text += f", without {counted(open_tasks, 'task')} whose time is open"
+        text += say(
+            ", without {open_tasks} whose time is open", open_tasks=counted(open_tasks, "task")
+        )
     return text
+
+
+def tasks_numbered(found: Sequence[int]) -> str:
+    """`task 3`, `tasks 3, 5 to 9`."""
+    if len(found) == 1:
+        return say("task {number}", number=found[0])
+    return say("tasks {numbers}", numbers=numbers(found))
 
 
 def listed(names: Iterable[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
     *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last
+    return say("{most} and {last}", most=", ".join(most), last=last) if most else last

@@ -16,6 +16,7 @@ from itertools import count
 
 from engine.plan.occupancy import Occupancy
 from engine.plan.worktime import Stretch, WorkTime
+from engine.words import say
 
 # How often work is moved for one window before the window is given up, and how often all is laid
 # anew before every window still missed is. A move aims well inside a window, so where it can be
@@ -212,15 +213,21 @@ class _Pass:
         """Why a job cannot be laid at all."""
         for key in job.after:
             if key in self._not_laid:
-                return f"it comes after {key}, which has no place yet"
+                return say("it comes after {key}, which has no place yet", key=key)
         if job.work is None or job.wait is None:
-            return "how long it takes could not be reckoned"
+            return say("how long it takes could not be reckoned")
         if job.people > self._people.capacity:
-            return f"it takes {job.people} people and the shop has {self._people.capacity}"
+            return say(
+                "it takes {people} people and the shop has {capacity}",
+                people=job.people,
+                capacity=self._people.capacity,
+            )
         if job.booth and not self._booths.capacity:
-            return "it needs a spray booth and the shop has none"
+            return say("it needs a spray booth and the shop has none")
         if job.same_day and job.work > self._worktime.longest_day:
-            return "it is to be ended on the day it is begun and is longer than any working day"
+            return say(
+                "it is to be ended on the day it is begun and is longer than any working day"
+            )
         return None
 
     def _place(self, job: Job) -> Laid:

@@ -11,6 +11,7 @@ from engine.plan.materials import Material
 from engine.plan.notes import Notes
 from engine.quantity import Kind, show
 from engine.ruleset.work import NOTHING, Labour, Span
+from engine.words import counted, say, sentence
 
 LABOUR = "labour"
 
@@ -48,9 +49,12 @@ def cost(
     currencies = sorted({line.currency for line in lines if line.currency is not None})
     if len(currencies) > 1:
         notes.lack(
-            "cost",
-            "total",
-            f"rate and prices are in {' and '.join(currencies)}; give all of them in one currency",
+            sentence("cost"),
+            sentence("total"),
+            say(
+                "rate and prices are in {currencies}; give all of them in one currency",
+                currencies=say(" and ").join(currencies),
+            ),
         )
         return Cost(lines, None, None)
     total = NOTHING
@@ -62,7 +66,7 @@ def cost(
 def money_text(amount: Span, currency: str) -> str:
     """Money in words, in whole cents: `$12.50 to $14`."""
     low, high = (show(_cents(each), Kind.MONEY, currency) for each in (amount.low, amount.high))
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else say("{low} to {high}", low=low, high=high)
 
 
 def _cents(amount: Fraction) -> Fraction:
@@ -72,22 +76,22 @@ def _cents(amount: Fraction) -> Fraction:
 
 def _labour(hours: HoursInAll, labour: Labour | None) -> CostLine:
     if labour is None or labour.rate is None:
-        return CostLine(LABOUR, "Labour", None, None, "labour.yaml gives no rate")
+        return CostLine(LABOUR, say("Labour"), None, None, say("labour.yaml gives no rate"))
     left_out = len(hours.left_out)
-    tasks = "1 task" if left_out == 1 else f"{left_out} tasks"
-    untimed = f"without {tasks} whose time is open" if left_out else None
+    tasks = counted(left_out, "task")
+    untimed = say("without {tasks} whose time is open", tasks=tasks) if left_out else None
     amount = hours.person_hours.times(labour.rate)
-    return CostLine(LABOUR, "Labour", amount, labour.currency, untimed)
+    return CostLine(LABOUR, say("Labour"), amount, labour.currency, untimed)
 
 
 def _material(material: Material) -> CostLine:
     product = material.product
     price = product.handling.price
     if price is None:
-        why = "no price in products.yaml"
+        why = say("no price in products.yaml")
         return CostLine(product.id, product.title, None, None, why)
     if material.not_reckoned and not material.amount:
-        return CostLine(product.id, product.title, None, None, "its amount is open")
-    open_part = "without the tasks whose amount is open" if material.not_reckoned else None
+        return CostLine(product.id, product.title, None, None, say("its amount is open"))
+    open_part = say("without the tasks whose amount is open") if material.not_reckoned else None
     amount = material.amount.times(price.amount / price.per)
     return CostLine(product.id, product.title, amount, price.currency, open_part)

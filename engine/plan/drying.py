@@ -17,6 +17,7 @@ from engine.quantity import Kind
 from engine.reckoning.cure import RateRule
 from engine.ruleset.model import Product
 from engine.ruleset.work import Drying, Dryness, Span, WaitsFor
+from engine.words import say
 
 _MINUTES = 60
 # Far below a second: only undoes what the float power function adds to an exact minute.
@@ -91,7 +92,7 @@ class Waits:
             return None
         closes = drying.closes_h
         return Window(
-            self._as_printed(product, drying, drying.opens_h, "start of the recoat window"),
+            self._as_printed(product, drying, drying.opens_h, say("start of the recoat window")),
             None if closes is None else self._moved(product, drying, closes, rounded_up=False),
             drying.once_closed,
         )
@@ -103,9 +104,13 @@ class Waits:
         if shop is not None and shop != drying.at_degC:
             self._setting.notes.assume(
                 product.title,
-                f"{what} as at {self._degrees(drying.at_degC)}, though it is "
-                f"{self._degrees(shop)}: no rule moves it",
-                "look at the film before going on; see the data sheet",
+                say(
+                    "{what} as at {degrees}, though it is {degrees2}: no rule moves it",
+                    what=what,
+                    degrees=self._degrees(drying.at_degC),
+                    degrees2=self._degrees(shop),
+                ),
+                say("look at the film before going on; see the data sheet"),
             )
         return printed
 
@@ -116,9 +121,13 @@ class Waits:
         if shop is None:
             self._setting.notes.assume(
                 THE_CAR,
-                f"drying times of {product.title} as at {self._degrees(drying.at_degC)}, because "
-                "the shop's temperature is not known",
-                "measure the temperature of the surface and tell it",
+                say(
+                    "drying times of {title} as at {degrees}, because the shop's "
+                    "temperature is not known",
+                    title=product.title,
+                    degrees=self._degrees(drying.at_degC),
+                ),
+                say("measure the temperature of the surface and tell it"),
             )
             return printed
         if shop == drying.at_degC or printed == 0:
@@ -126,8 +135,13 @@ class Waits:
         warmer = drying.warmer
         if warmer is None:
             raise ReckoningError(
-                f"{product.title} gives its times for {self._degrees(drying.at_degC)} and no rule "
-                f"for {self._degrees(shop)}; take the time from the data sheet, or give `warmer`"
+                say(
+                    "{title} gives its times for {degrees} and no rule for {degrees2}; "
+                    "take the time from the data sheet, or give `warmer`",
+                    title=product.title,
+                    degrees=self._degrees(drying.at_degC),
+                    degrees2=self._degrees(shop),
+                )
             )
         try:
             hours = RateRule(
@@ -151,8 +165,11 @@ class Waits:
         if air is not None:
             self._setting.notes.assume(
                 THE_CAR,
-                f"the surface is taken to be as warm as the air, {self._degrees(air)}",
-                "measure the temperature of the coldest panel and tell it",
+                say(
+                    "the surface is taken to be as warm as the air, {degrees}",
+                    degrees=self._degrees(air),
+                ),
+                say("measure the temperature of the coldest panel and tell it"),
             )
         return air
 
@@ -167,4 +184,8 @@ def _drying(product: Product) -> Drying:
 
 
 def _lacks(product: Product, what: str) -> str:
-    return f"{product.title} has no `{what}` in products.yaml; put in what its data sheet says"
+    return say(
+        "{title} has no `{what}` in products.yaml; put in what its data sheet says",
+        title=product.title,
+        what=what,
+    )

@@ -11,6 +11,7 @@ from engine.plan.drying import Waits
 from engine.plan.merge import Task
 from engine.plan.setting import Setting
 from engine.ruleset.work import NOTHING, Dryness, Labour, ProductUse, Rates, Span
+from engine.words import say, sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,25 +79,29 @@ class Hours:
         try:
             return over_panels(rates, task.panels, self._setting)
         except ReckoningError as error:
-            self._lack(task, "time", error.format_message())
+            self._lack(task, sentence("time"), error.format_message())
             return None
 
     def _rates(self, task: Task) -> Rates | None:
         if self._labour is None:
-            self._lack(task, "time", "the rule set has no labour.yaml; add the shop's times")
+            self._lack(
+                task, sentence("time"), say("the rule set has no labour.yaml; add the shop's times")
+            )
             return None
         own = self._labour.times.get(task.step.id)
         if own is not None:
             return own
         if self._labour.otherwise is None:
             self._lack(
-                task, "time", f"labour.yaml gives no time for `{task.step.id}`; put the shop's in"
+                task,
+                sentence("time"),
+                say("labour.yaml gives no time for `{id}`; put the shop's in", id=task.step.id),
             )
         else:
             self._setting.notes.assume(
                 task.step.title,
-                "takes what labour.yaml says of steps without a time of their own",
-                f"put the shop's time for `{task.step.id}` into labour.yaml",
+                say("takes what labour.yaml says of steps without a time of their own"),
+                say("put the shop's time for `{id}` into labour.yaml", id=task.step.id),
             )
         return self._labour.otherwise
 
@@ -110,7 +115,7 @@ class Hours:
             try:
                 total += Span.exactly(self._waits.time(product, Dryness.FLASH)).times(flashes)
             except ReckoningError as error:
-                self._lack(task, "time between coats", error.format_message())
+                self._lack(task, sentence("time between coats"), error.format_message())
                 return None
         return total
 
@@ -123,7 +128,7 @@ class Hours:
         try:
             return self._waits.wait(work.waits_for, used_so_far)
         except ReckoningError as error:
-            self._lack(task, "waiting time", error.format_message())
+            self._lack(task, sentence("waiting time"), error.format_message())
             return None
 
     def _lack(self, task: Task, what: str, why: str) -> None:

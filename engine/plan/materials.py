@@ -35,6 +35,7 @@ from engine.reckoning.coverage import (
 from engine.reckoning.mixing import Batches, PercentOf, add_percent, mix_by_parts, pot_life_batches
 from engine.ruleset.model import Product
 from engine.ruleset.work import NOTHING, Grits, Handling, ProductUse, Span
+from engine.words import say, sentence
 
 EFFICIENCY = "coverage.transfer-efficiency"
 OTHER_LOSS = "coverage.other-loss"
@@ -116,7 +117,7 @@ class Materials:
             assert use.use is not None
             return over_panels(use.use, task.panels, self._setting)
         if not task.panels:
-            raise ReckoningError("a film goes onto panels, and this step is about the car")
+            raise ReckoningError(say("a film goes onto panels, and this step is about the car"))
         total = NOTHING
         for panel in task.panels:
             total += self._litres(panel, use, product)
@@ -143,7 +144,9 @@ class Materials:
     def _covered(self, panel: str, use: ProductUse) -> Span:
         area = self._setting.area(panel)
         if area is None:
-            raise ReckoningError(f"the area of {panel} is not known; measure and tell it")
+            raise ReckoningError(
+                say("the area of {panel} is not known; measure and tell it", panel=panel)
+            )
         return area * self._share(panel, use).times(Fraction(1, 100))
 
     def _share(self, panel: str, use: ProductUse) -> Span:
@@ -155,14 +158,20 @@ class Materials:
         share = dict(use.share_by_treatment).get(treatment or "", use.share)
         if share is None and use.share_fact:
             title = self._setting.ruleset.facts[use.share_fact].title.lower()
-            raise ReckoningError(f"{title} on {panel}: not known; estimate and tell it")
+            raise ReckoningError(
+                say("{title} on {panel}: not known; estimate and tell it", title=title, panel=panel)
+            )
         if share is None:
             return Span.exactly(100)
         product = self._setting.ruleset.products[use.product]
         self._setting.notes.assume(
             panel,
-            f"{product.title} on {self._setting.text(share, Kind.PERCENT)} of the panel",
-            "see how much is bare once it is prepared",
+            say(
+                "{title} on {text} of the panel",
+                title=product.title,
+                text=self._setting.text(share, Kind.PERCENT),
+            ),
+            say("see how much is bare once it is prepared"),
         )
         return share
 
@@ -188,7 +197,9 @@ class Materials:
         if self._bands is None:
             table = self._setting.ruleset.tables.get(EFFICIENCY)
             if table is None:
-                raise ReckoningError(f"the rule set has no table `{EFFICIENCY}`; add it")
+                raise ReckoningError(
+                    say("the rule set has no table `{efficiency}`; add it", efficiency=EFFICIENCY)
+                )
             self._bands = efficiency_bands_from_table(table)
         return self._bands
 
@@ -237,7 +248,7 @@ class Materials:
             # Rounded up to a millionth: exact needs have no common measure with can sizes.
             return cans_for(_rounded_up(need), can_sizes_L=sizes)
         except ReckoningError as error:
-            self._setting.notes.lack(product.title, "cans", error.format_message())
+            self._setting.notes.lack(product.title, sentence("cans"), error.format_message())
             return None
 
     def batches(self, used: Used, attended_h: Span | None) -> Batches | None:
@@ -253,7 +264,11 @@ class Materials:
                 application_rate_L_per_h=used.amount.high / attended_h.high,
             )
         except ReckoningError as error:
-            self._lack(used.task, f"batches of {used.product.title}", error.format_message())
+            self._lack(
+                used.task,
+                say("batches of {title}", title=used.product.title),
+                error.format_message(),
+            )
             return None
 
     # --- abrasives ----------------------------------------------------------------------------
@@ -267,7 +282,7 @@ class Materials:
             try:
                 self._sequences[grits] = self._sequence(grits)
             except ReckoningError as error:
-                self._lack(task, "grades", error.format_message())
+                self._lack(task, sentence("grades"), error.format_message())
                 return ()
         return self._sequences[grits]
 
@@ -290,7 +305,9 @@ class Materials:
         if self._grades is None:
             tables = self._setting.ruleset.tables
             if P_GRADES not in tables:
-                raise ReckoningError(f"the rule set has no table `{P_GRADES}`; add it")
+                raise ReckoningError(
+                    say("the rule set has no table `{p_grades}`; add it", p_grades=P_GRADES)
+                )
             self._grades = grades_from_tables(tables[P_GRADES], tables.get(CAMI_GRADES))
         return self._grades
 
@@ -317,7 +334,7 @@ class Materials:
         try:
             return over_panels(grits.sheets, task.panels, self._setting)
         except ReckoningError as error:
-            self._lack(task, "sheets", error.format_message())
+            self._lack(task, sentence("sheets"), error.format_message())
             return None
 
     def _lack(self, task: Task, what: str, why: str) -> None:
@@ -341,8 +358,11 @@ def _solids_as_sprayed(product: Product) -> Fraction:
     handling = product.handling
     if handling.volume_solids is None:
         raise ReckoningError(
-            f"{product.title} has no `volume-solids` in products.yaml; put in what its data sheet "
-            "says (solids by weight are another number)"
+            say(
+                "{title} has no `volume-solids` in products.yaml; put in what its "
+                "data sheet says (solids by weight are another number)",
+                title=product.title,
+            )
         )
     if not handling.parts:
         return handling.volume_solids

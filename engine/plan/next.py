@@ -14,6 +14,7 @@ from engine.plan.recoat import Timed
 from engine.plan.setting import Setting
 from engine.quantity import Kind
 from engine.ruleset.work import Span, Together
+from engine.words import say
 
 
 class Because(StrEnum):
@@ -102,7 +103,7 @@ class _Looker:
         self.provided: list[str] = []
         for key in outlook.after:
             before = tasks[key]
-            text = f"{setting.work(before.step.title, before.panels)} comes first"
+            text = say("{work} comes first", work=setting.work(before.step.title, before.panels))
             self.by.append(Blocker(Because.TASK, key, text))
         for hold in outlook.holds:
             if not hold.released:
@@ -121,48 +122,62 @@ class _Looker:
         panels = self._setting.decision.panels.values()
         undecided = [panel.name for panel in panels if panel.treatment is None]
         if undecided:
-            self.provided.append(f"it is not wanted on {', '.join(undecided)}, still undecided")
+            self.provided.append(
+                say(
+                    "it is not wanted on {undecided}, still undecided",
+                    undecided=", ".join(undecided),
+                )
+            )
 
     def _look_at_wait(self, due: Due, times: Times) -> None:
         name = f"{due.step.title} ({due.panel or 'car'})"
         if times.waiting is None:
-            self.provided.append(f"{name} has had the time it needs; see the data sheet")
+            self.provided.append(
+                say("{name} has had the time it needs; see the data sheet", name=name)
+            )
             return
         if not times.waiting:
             return
         until = _later(self._progress.done[due.key], times.waiting)
         if until is None or self._progress.now is None:
             wait = self._setting.text(times.waiting, Kind.TIME)
-            self.provided.append(f"{wait} have passed since {name}")
+            self.provided.append(say("{wait} have passed since {name}", wait=wait, name=name))
         elif self._progress.now < until:
-            text = f"{name} waits until {_clock(until)}"
+            text = say("{name} waits until {clock}", name=name, clock=_clock(until))
             self.by.append(Blocker(Because.WAIT, due.step.id, text))
 
     def _look_at_window(self, coat: Timed) -> None:
         if coat.due is None:
             return
-        name = f"{coat.what} on {coat.panel}"
+        name = say("{what} on {panel}", what=coat.what, panel=coat.panel)
         at, now = self._progress.done[coat.due.key], self._progress.now
         opens = Span.exactly(coat.window.opens_h)
         if at is None or now is None:
             if coat.window.closes_h is None:
-                since = f"at least {self._setting.text(opens, Kind.TIME)}"
+                since = say("at least {text}", text=self._setting.text(opens, Kind.TIME))
             elif not opens:
-                since = f"at most {self._setting.amount(coat.window.closes_h, Kind.TIME)}"
+                since = say(
+                    "at most {amount}", amount=self._setting.amount(coat.window.closes_h, Kind.TIME)
+                )
             else:
                 since = self._setting.text(Span(opens.low, coat.window.closes_h), Kind.TIME)
-            self.provided.append(f"{name} was done {since} ago")
+            self.provided.append(say("{name} was done {since} ago", name=name, since=since))
             return
         opening = _later(at, opens)
         assert opening is not None
         if now < opening:
-            text = f"{name} can be gone over from {_clock(opening)}"
+            text = say("{name} can be gone over from {clock}", name=name, clock=_clock(opening))
             self.by.append(Blocker(Because.WINDOW, coat.due.step.id, text))
         elif coat.window.closes_h is not None:
             closing = at + timedelta(hours=float(coat.window.closes_h))
             if now > closing:
-                remedy = coat.window.once_closed or "See the data sheet."
-                text = f"{name} had to be gone over by {_clock(closing)}. {remedy}"
+                remedy = coat.window.once_closed or say("See the data sheet.")
+                text = say(
+                    "{name} had to be gone over by {clock}. {remedy}",
+                    name=name,
+                    clock=_clock(closing),
+                    remedy=remedy,
+                )
                 self.by.append(Blocker(Because.WINDOW, coat.due.step.id, text))
 
 
@@ -186,7 +201,12 @@ def _last_done(task: Task, done: Mapping[Due, Times]) -> Iterable[tuple[Due, Tim
 
 def _hold_text(hold: HoldPoint, setting: Setting) -> str:
     where = setting.called(hold.open_for)
-    return f"hold `{hold.topic.id}` ({where}): {hold.topic.release}"
+    return say(
+        "hold `{id}` ({where}): {release}",
+        id=hold.topic.id,
+        where=where,
+        release=hold.topic.release,
+    )
 
 
 def _later(at: datetime | None, span: Span) -> datetime | None:

@@ -31,7 +31,7 @@ from engine.plan.worktime import WorkTime
 from engine.reckoning.mixing import Batches
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Gear, Labour
-from engine.words import in_its_tongue
+from engine.words import in_its_tongue, say, sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +183,9 @@ class _Planner:
         hours = total_hours([(each.task, each.times) for each in planned])
         if self._labour is not None and self._labour.example:
             self._notes.assume(
-                "times",
-                "times, rate and hours are the example figures that come with the rule set",
-                "put the shop's own figures into labour.yaml and write `example: no`",
+                sentence("times"),
+                say("times, rate and hours are the example figures that come with the rule set"),
+                say("put the shop's own figures into labour.yaml and write `example: no`"),
             )
         in_all = cost(hours, self._labour, materials, self._notes)
         calendar = self._calendar(planned)
@@ -214,9 +214,11 @@ class _Planner:
         for name, panel in self._decision.panels.items():
             if panel.treatment is None:
                 facts = asked.get(name, [])
-                tell = f"; tell {', '.join(facts)}" if facts else ""
+                tell = say("; tell {facts}", facts=", ".join(facts)) if facts else ""
                 self._notes.lack(
-                    name, "treatment", f"it is still open, so only settled work is planned{tell}"
+                    name,
+                    sentence("treatment"),
+                    say("it is still open, so only settled work is planned{tell}", tell=tell),
                 )
 
     def _note_coats_left_out(self, work: Sequence[Task | Due]) -> None:
@@ -235,8 +237,12 @@ class _Planner:
                     title = self._ruleset.products[coat.product].title
                     self._notes.assume(
                         name,
-                        f"the build counts on {coat.written} of {title}, and no step puts it on",
-                        "see whether the panel needs it and which rule should ask for it",
+                        say(
+                            "the build counts on {written} of {title}, and no step puts it on",
+                            written=coat.written,
+                            title=title,
+                        ),
+                        say("see whether the panel needs it and which rule should ask for it"),
                     )
 
     def _gear(self, task: Task) -> tuple[Gear, ...]:
@@ -249,20 +255,23 @@ class _Planner:
     def _calendar(self, planned: tuple[PlannedTask, ...]) -> Calendar | None:
         if self._labour is None:
             self._notes.lack(
-                "calendar", "calendar", "the rule set has no labour.yaml; add the shop's hours"
+                "calendar",
+                sentence("calendar"),
+                say("the rule set has no labour.yaml; add the shop's hours"),
             )
             return None
         schedule = Schedule(self._setting, self._labour, self._progress, self._start)
         if self._start is None:
             self._notes.assume(
-                "calendar", "work begins on a Monday; days off are left out of account",
-                "give the day on which work begins",
+                sentence("calendar"),
+                say("work begins on a Monday; days off are left out of account"),
+                say("give the day on which work begins"),
             )  # fmt: skip
         if any(each.holds for each in planned):
             self._notes.assume(
                 "calendar",
-                "every hold is released by the time the work reaches it",
-                "release holds ahead of the work",
+                say("every hold is released by the time the work reaches it"),
+                say("release holds ahead of the work"),
             )
         if any(self._keeps_hands_off(each.task, planned) for each in planned):
             self._notes.assume(

@@ -11,6 +11,7 @@ from engine.plan.drying import Waits, Window
 from engine.plan.merge import Due, Subject, Task
 from engine.plan.setting import Setting
 from engine.ruleset.model import Step
+from engine.words import sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ class Recoats:
                 window = self._waits.window(product)
             except ReckoningError as error:
                 about = self._setting.work(task.step.title, task.panels)
-                self._setting.notes.lack(about, "recoat window", error.format_message())
+                self._setting.notes.lack(about, sentence("recoat window"), error.format_message())
                 continue
             if window is not None:
                 yield product.title, window

@@ -17,6 +17,7 @@ from engine.plan.setting import BOOTH, THE_CAR, Setting
 from engine.plan.worktime import WorkTime
 from engine.quantity import Kind
 from engine.ruleset.work import Booth, Labour, Span
+from engine.words import say
 
 _MINUTES = 60
 
@@ -59,8 +60,8 @@ class Schedule:
             self._booths = 1
             setting.notes.assume(
                 THE_CAR,
-                "the place to spray in takes one job at a time, as a booth would",
-                "settle where it is sprayed",
+                say("the place to spray in takes one job at a time, as a booth would"),
+                say("settle where it is sprayed"),
             )
 
     def lay(self, planned: Sequence[Plannable], *, longest: bool) -> Layout:
@@ -96,9 +97,12 @@ class Schedule:
             if put_on is None or self._start is None:
                 self._setting.notes.assume(
                     coat.panel,
-                    f"the time after {coat.what} is kept; the plan does not know when it was "
-                    "done, or when work begins",
-                    "record when each step is done, and give the day on which work begins",
+                    say(
+                        "the time after {what} is kept; the plan does not know when it was "
+                        "done, or when work begins",
+                        what=coat.what,
+                    ),
+                    say("record when each step is done, and give the day on which work begins"),
                 )
                 continue
             midnight = datetime.combine(self._start.date(), datetime.min.time())
@@ -119,11 +123,17 @@ class Schedule:
                 continue
             task = planned_task.task
             self._setting.notes.conflict(
-                self._setting.work(task.step.title, task.panels), f"not on the calendar: {why}"
+                self._setting.work(task.step.title, task.panels),
+                say("not on the calendar: {why}", why=why),
             )
         if follow:
-            which = "1 later task has" if follow == 1 else f"{follow} later tasks have"
-            self._setting.notes.conflict("calendar", f"{which} no place on it for the same reason")
+            if follow == 1:
+                text = say("1 later task has no place on it for the same reason")
+            else:
+                text = say(
+                    "{count} later tasks have no place on it for the same reason", count=follow
+                )
+            self._setting.notes.conflict("calendar", text)
         for miss in layout.missed:
             later = by_key[miss.job]
             coats = [coat for coat in later.coats if coat.key == miss.after]
@@ -132,7 +142,12 @@ class Schedule:
             under = ", ".join(dict.fromkeys(coat.what for coat in coats))
             self._setting.notes.conflict(
                 self._setting.work(later.task.step.title, later.task.panels),
-                " ".join([f"begins {late} too late after {under}.", *remedies]),
+                " ".join(
+                    [
+                        say("begins {late} too late after {under}.", late=late, under=under),
+                        *remedies,
+                    ]
+                ),
             )
 
 

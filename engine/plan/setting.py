@@ -14,6 +14,7 @@ from engine.quantity import Kind, from_unit, show
 from engine.reckoning.tables import pick
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Span
+from engine.words import say, sentence
 
 AREA = "area"
 TOPCOAT = "car.topcoat"
@@ -23,7 +24,7 @@ AIR_TEMPERATURE = "shop.air-temperature"
 REGION = "shop.region"
 PANEL_AREAS = "plan.panel-areas"
 SIDES = "plan.sides"
-THE_CAR = "car"
+THE_CAR = sentence("car")
 
 _SMALLER = {"gal": "fl oz", "L": "ml"}
 # A list of more panels is shortened to so many.
@@ -56,7 +57,9 @@ class Setting:
     def limit(self, name: str) -> Fraction:
         """A limit in the base unit. Raises ReckoningError where the rule set has none."""
         if name not in self.ruleset.limits:
-            raise ReckoningError(f"the rule set has no limit `{name}`; add it to limits.yaml")
+            raise ReckoningError(
+                say("the rule set has no limit `{name}`; add it to limits.yaml", name=name)
+            )
         return self.ruleset.limits[name].amount
 
     # --- panels -------------------------------------------------------------------------------
@@ -74,15 +77,23 @@ class Setting:
         found = self._usual_area(panel)
         if found is None:
             self.notes.lack(
-                panel, "area", "nobody told it and its name is in no row of the table of panel "
-                "areas; measure length by width, folds included"
-            )  # fmt: skip
+                panel,
+                sentence("area"),
+                say(
+                    "nobody told it and its name is in no row of the table of panel areas; "
+                    "measure length by width, folds included"
+                ),
+            )
             return None
         name, span = found
         self.notes.assume(
             panel,
-            f"area taken as {self.text(span, Kind.AREA)}, as usual for `{name}`",
-            "measure length by width, folds included, and tell the area",
+            say(
+                "area taken as {text}, as usual for `{name}`",
+                text=self.text(span, Kind.AREA),
+                name=name,
+            ),
+            say("measure length by width, folds included, and tell the area"),
         )
         return span
 
@@ -102,7 +113,7 @@ class Setting:
         best = [(name, span) for name, span in rows if len(_words(name)) == closest]
         # Two rows that fit equally well are both possible, so the range has to hold both.
         whole = Span(min(span.low for _, span in best), max(span.high for _, span in best))
-        return " or ".join(dict.fromkeys(name for name, _ in best)), whole
+        return say(" or ").join(dict.fromkeys(name for name, _ in best)), whole
 
     def side(self, panel: str) -> str | None:
         """The side of the car a panel is on by the words of its name; None where none says."""
@@ -126,42 +137,63 @@ class Setting:
         """
         chosen = self.choice(TOPCOAT)
         if chosen is None:
-            raise ReckoningError(f"`{TOPCOAT}` is not known; say which topcoat is to come")
+            raise ReckoningError(
+                say("`{topcoat}` is not known; say which topcoat is to come", topcoat=TOPCOAT)
+            )
         system = self.ruleset.systems.get(chosen)
         if system is None:
-            raise ReckoningError(f"there is no paint system `{chosen}`; add it to products.yaml")
+            raise ReckoningError(
+                say("there is no paint system `{chosen}`; add it to products.yaml", chosen=chosen)
+            )
         treatment = self.decision.panels[panel].treatment
         if treatment is None:
-            raise ReckoningError(f"the treatment of {panel} is open; answer what is still asked")
+            raise ReckoningError(
+                say("the treatment of {panel} is open; answer what is still asked", panel=panel)
+            )
         way = self.ruleset.treatments[treatment].coats
         if way is None:
             raise ReckoningError(
-                f"the treatment `{treatment}` names no coats; give it `coats` in outcomes.yaml"
+                say(
+                    "the treatment `{treatment}` names no coats; give it `coats` in outcomes.yaml",
+                    treatment=treatment,
+                )
             )
         films = [coat.film for coat in system.coats[way] if coat.product == product]
         if not films:
             raise ReckoningError(
-                f"the paint system `{chosen}` puts no `{product}` on a panel `{way}`; give the "
-                "step a film of its own"
+                say(
+                    "the paint system `{chosen}` puts no `{product}` on a panel "
+                    "`{way}`; give the step a film of its own",
+                    chosen=chosen,
+                    product=product,
+                    way=way,
+                )
             )
         return sum(films, Fraction(0))
 
     # --- words --------------------------------------------------------------------------------
+
+    def shortens(self, subjects: Iterable[str | None]) -> bool:
+        """Whether `called` leaves some of these panels unnamed, and not for all but a few."""
+        named = {subject for subject in subjects if subject is not None}
+        others = [panel for panel in self.decision.panels if panel not in named]
+        return len(named) > _NAMED and len(others) >= _NAMED
 
     def called(self, subjects: Iterable[str | None]) -> str:
         """Panels in words, long lists shortened; the car where there are none, or for None."""
         listed = list(dict.fromkeys(subjects))
         named = [subject for subject in listed if subject is not None]
         if len(listed) > len(named) and named:
-            return f"{THE_CAR}, {self.called(named)}"
+            return f"{say(THE_CAR)}, {self.called(named)}"
         others = [panel for panel in self.decision.panels if panel not in named]
         if not others and len(named) >= _NAMED:
-            return "all panels"
+            return say("all panels")
         if len(named) <= _NAMED:
-            return ", ".join(named) or THE_CAR
+            return ", ".join(named) or say(THE_CAR)
         if len(others) < _NAMED:
-            return f"all panels but {' and '.join(others)}"
-        return f"{', '.join(named[:_NAMED])} and {len(named) - _NAMED} more"
+            return say("all panels but {others}", others=say(" and ").join(others))
+        some = ", ".join(named[:_NAMED])
+        return say("{some} and {count} more", some=some, count=len(named) - _NAMED)
 
     def work(self, title: str, panels: Iterable[str]) -> str:
         """A piece of work in words: its title, and on what."""
@@ -187,7 +219,7 @@ class Setting:
     def text(self, span: Span, kind: Kind) -> str:
         """A span in words: `1.2 m2`, `20 min to 35 min`."""
         low, high = self.ends(span, kind)
-        return low if span.exact else f"{low} to {high}"
+        return low if span.exact else say("{low} to {high}", low=low, high=high)
 
     def ends(self, span: Span, kind: Kind) -> tuple[str, str]:
         """Both ends of a span in words, in the same unit (times: each in its own)."""

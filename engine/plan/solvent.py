@@ -17,6 +17,7 @@ from engine.quantity import Kind
 from engine.reckoning.voc import VocLimit, VocVerdict
 from engine.reckoning.voc_rules import JURISDICTIONS, Stages, VocRules
 from engine.ruleset.model import Product, Source, Table
+from engine.words import say
 
 VOC_RULES = "shop.voc-rules"
 
@@ -68,7 +69,9 @@ def solvent(materials: Iterable[Material], setting: Setting) -> Solvent | None:
         return None
     region = setting.choice(REGION)
     if region is None:
-        return Solvent(None, (), f"`{REGION}` is not known; say where the shop is")
+        return Solvent(
+            None, (), say("`{region}` is not known; say where the shop is", region=REGION)
+        )
     try:
         rules = VocRules(tables, region, setting.choice(VOC_RULES))
         lines = _lines(wanted, rules, rules.averaged(setting.choice(TOPCOAT)))
@@ -95,7 +98,7 @@ def _line(product: Product, rules: VocRules) -> SolventLine:
     assert figure is not None
     category = rules.category(product.id)
     if category is None:
-        return SolventLine((product,), figure, None, None, "in no category of this table")
+        return SolventLine((product,), figure, None, None, say("in no category of this table"))
     return _judged((product,), figure, category, rules)
 
 
@@ -106,7 +109,7 @@ def _averaged(together: tuple[Product, ...], rules: VocRules, stages: Stages) ->
     category = rules.category(stages.clear)
     average = rules.average(stages, base, clear)
     if category is None:
-        return SolventLine(together, average, None, None, "in no category of this table")
+        return SolventLine(together, average, None, None, say("in no category of this table"))
     return _judged(together, average, category, rules)
 
 

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 from engine.errors import ReckoningError
 from engine.ruleset.work import Labour, OpenTime
+from engine.words import say
 
 DAY = 24 * 60
 # Ten years: past it a calendar without any open day is refused rather than searched for ever.
@@ -53,7 +54,9 @@ class WorkTime:
         """The date of a day. Raises ReckoningError where no calendar goes that far."""
         last = self._last_day()
         if last is not None and day > last:
-            raise ReckoningError(f"the work would go on past {Date.max}; begin it earlier")
+            raise ReckoningError(
+                say("the work would go on past {max}; begin it earlier", max=Date.max)
+            )
         return self._first + timedelta(days=day) if self._first else None
 
     def _last_day(self) -> int | None:
@@ -84,7 +87,9 @@ class WorkTime:
                     self._open.append(Stretch(day * DAY + open.start, day * DAY + open.end))
                     self._ends.append(day * DAY + open.end)
                 return
-        raise ReckoningError("no working day is left in the calendar; see `closed` in labour.yaml")
+        raise ReckoningError(
+            say("no working day is left in the calendar; see `closed` in labour.yaml")
+        )
 
     def work(self, minute: int, minutes: int, *, same_day: bool) -> tuple[Stretch, ...]:
         """The stretches in which work of so many minutes is done, begun at `minute` or later.
