@@ -33,9 +33,20 @@ _FAILURES = {
 
 @reckoning(
     "dew-point",
-    option("--air", Kind.TEMPERATURE, "air beside the panel; read a thermometer", required=True),
+    option(
+        "--air",
+        Kind.TEMPERATURE,
+        "air beside the panel; read a thermometer",
+        required=True,
+        like="shop.air-temperature",
+    ),
     option("--humidity", Kind.PERCENT, "relative humidity; read a hygrometer", required=True),
-    option("--surface", Kind.TEMPERATURE, "the panel; read a contact thermometer"),
+    option(
+        "--surface",
+        Kind.TEMPERATURE,
+        "the panel; read a contact thermometer",
+        like="shop.surface-temperature",
+    ),
     option("--margin", Kind.TEMPERATURE_DIFFERENCE, "margin wanted instead of the rule set's"),
 )
 def dew_point(
@@ -102,9 +113,20 @@ def _difference(quantity: Quantity) -> str | None:
 
 @reckoning(
     "humidity",
-    option("--air", Kind.TEMPERATURE, "dry bulb; read it beside the wet one", required=True),
-    option("--wet-bulb", Kind.TEMPERATURE, "wet bulb, briskly whirled or aspirated"),
-    option("--pressure", Kind.PRESSURE, _PRESSURE),
+    option(
+        "--air",
+        Kind.TEMPERATURE,
+        "dry bulb; read it beside the wet one",
+        required=True,
+        like="shop.air-temperature",
+    ),
+    option(
+        "--wet-bulb",
+        Kind.TEMPERATURE,
+        "wet bulb, briskly whirled or aspirated",
+        like="shop.wet-bulb",
+    ),
+    option("--pressure", Kind.PRESSURE, _PRESSURE, like="shop.air-pressure"),
     option("--dew-point", Kind.TEMPERATURE, "dew point; read a dew-point meter"),
     option("--hygrometer", Kind.PERCENT, "what another instrument shows, to compare"),
 )

@@ -18,7 +18,8 @@ _MINUTES = 60
 
 @reckoning(
     "build",
-    option("--film", Kind.THICKNESS, "film now on the panel; read it with a gauge", required=True),
+    option("--film", Kind.THICKNESS, "film now on the panel; read it with a gauge", required=True,
+           like="film.readings"),
     option("--coat", Kind.THICKNESS, "dry film of a new coat; see its data sheet; once a coat",
            multiple=True, required=True),
     option("--sanded", Kind.THICKNESS, "what sanding takes, instead of the rule set's figure"),
@@ -70,8 +71,16 @@ def build(
 
 @reckoning(
     "filler",
-    option("--area", Kind.AREA, "area of the hollow; measure it", required=True),
-    option("--depth", Kind.DEPTH, "deepest point; lay a straightedge over it", required=True),
+    option(
+        "--area", Kind.AREA, "area of the hollow; measure it", required=True, like="filler.area"
+    ),
+    option(
+        "--depth",
+        Kind.DEPTH,
+        "deepest point; lay a straightedge over it",
+        required=True,
+        like="filler.readings",
+    ),
     choice_option("--shape", tuple(filling.FILLED_SHARE), "shape of the hollow", required=True),
     option(
         "--between", Kind.TIME, "wait between layers, for the waiting in all; see the data sheet"

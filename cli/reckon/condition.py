@@ -99,7 +99,13 @@ def adhesion(book: RuleBook, lost: Quantity) -> Answer:
 
 @reckoning(
     "cut-test",
-    option("--film", Kind.THICKNESS, "film at the place; read it with a gauge", required=True),
+    option(
+        "--film",
+        Kind.THICKNESS,
+        "film at the place; read it with a gauge",
+        required=True,
+        like="film.readings",
+    ),
     choice_option("--base", ("hard", "soft"), "what is under it: hard is metal or plastic"),
     choice_option("--texture", ("smooth", "textured"), "surface of the film", required=True),
 )

@@ -16,8 +16,10 @@ _MIL = "mil"
 
 @reckoning(
     "coverage",
-    option("--dry-film", Kind.THICKNESS, "dry film wanted; see the data sheet"),
-    option("--wet-film", Kind.THICKNESS, "what a wet-film comb reads, instead of --dry-film"),
+    option("--dry-film", Kind.THICKNESS, "dry film wanted; see the data sheet",
+           like="film.readings"),
+    option("--wet-film", Kind.THICKNESS, "what a wet-film comb reads, instead of --dry-film",
+           like="film.readings"),
     option("--solids", Kind.PERCENT, "solids by volume, unthinned; see the data sheet",
            required=True),
     option("--thinner", Kind.PERCENT, "thinner added, of the paint's volume; 0% where none",

@@ -29,7 +29,7 @@ def _product(required: bool) -> Decorator:
     "cure",
     option("--metal", Kind.TEMPERATURE, _METAL, required=True),
     _product(required=False),
-    option("--time", Kind.TIME, "printed time; see the data sheet"),
+    option("--time", Kind.TIME, "printed time; see the data sheet", like="coat.waited"),
     option("--at", Kind.TEMPERATURE, "temperature the printed time belongs to; see the data sheet"),
     option("--faster", Kind.NUMBER, "how many times faster for each --per; 2 is the doubling rule"),
     option("--per", Kind.TEMPERATURE_DIFFERENCE, "step of temperature the factor belongs to"),
@@ -158,12 +158,15 @@ def _drying(book: RuleBook, product: str) -> Drying:
 
 @reckoning(
     "bake",
-    option("--hold", Kind.TIME, "time at metal temperature; see the data sheet", required=True),
+    option("--hold", Kind.TIME, "time at metal temperature; see the data sheet", required=True,
+           like="coat.waited"),
     option("--target", Kind.TEMPERATURE, "metal temperature of the bake; see the data sheet",
            required=True),
     option("--metal", Kind.TEMPERATURE, f"{_METAL}, before the heat is on", required=True),
-    option("--oven", Kind.TEMPERATURE, "air beside the panel once the oven is up", required=True),
-    option("--trial-time", Kind.TIME, "how long a trial heating took", required=True),
+    option("--oven", Kind.TEMPERATURE, "air beside the panel once the oven is up", required=True,
+           like="car.bake-temperature"),
+    option("--trial-time", Kind.TIME, "how long a trial heating took", required=True,
+           like="coat.waited"),
     option("--trial-reached", Kind.TEMPERATURE, "metal temperature it reached in that time, from "
            "--metal in air at --oven", required=True),
 )  # fmt: skip
@@ -212,6 +215,7 @@ def bake(
 @reckoning(
     "recoat",
     option("--elapsed", Kind.TIME, "time since the coat went on; see the job's record",
+           like="coat.waited",
            required=True),
     option("--opens", Kind.TIME, "start of the window at this temperature; see the data sheet",
            required=True),

@@ -117,8 +117,20 @@ _MOLAR = "molar mass in g/mol; see the safety data sheet"
 @reckoning(
     "vapour",
     option("--molar-mass", Kind.NUMBER, _MOLAR, required=True),
-    option("--air", Kind.TEMPERATURE, "temperature of the air; read it", required=True),
-    option("--pressure", Kind.PRESSURE, "pressure of the air; read the barometer", required=True),
+    option(
+        "--air",
+        Kind.TEMPERATURE,
+        "temperature of the air; read it",
+        required=True,
+        like="shop.air-temperature",
+    ),
+    option(
+        "--pressure",
+        Kind.PRESSURE,
+        "pressure of the air; read the barometer",
+        required=True,
+        like="shop.air-pressure",
+    ),
     option("--ppm", Kind.NUMBER, f"concentration in ppm; {_SAMPLED}"),
     option("--mg-per-m3", Kind.NUMBER, f"concentration in mg/m3; {_SAMPLED}"),
 )
@@ -161,8 +173,10 @@ def vapour(
     option("--molar-mass", Kind.NUMBER, _MOLAR, required=True),
     option("--lel", Kind.PERCENT, "lower explosive limit by volume; see the safety data sheet",
            required=True),
-    option("--air", Kind.TEMPERATURE, "temperature of the air; read it", required=True),
-    option("--pressure", Kind.PRESSURE, "pressure of the air; read the barometer", required=True),
+    option("--air", Kind.TEMPERATURE, "temperature of the air; read it", required=True,
+           like="shop.air-temperature"),
+    option("--pressure", Kind.PRESSURE, "pressure of the air; read the barometer", required=True,
+           like="shop.air-pressure"),
     option("--evaporates", Kind.VOLUME, "solvent evaporating in an hour; time the spraying"),
 )  # fmt: skip
 def dilution(

@@ -251,7 +251,9 @@ def _single(spots: Spots) -> list[Fraction]:
 
 @reckoning(
     "gauge",
-    readings_option("--readings", "what the gauge shows on the shim or block", required=True),
+    readings_option(
+        "--readings", "what the gauge shows on the shim or block", required=True, like=None
+    ),
     option("--known", Kind.THICKNESS, "certified thickness; leave out for bare metal (zero)"),
     option("--tolerance", Kind.THICKNESS, "allowed error; see the gauge's and shim's certificates"),
     option("--gauge-accuracy", Kind.PERCENT, "instead of --tolerance; see the gauge's certificate"),
@@ -280,6 +282,7 @@ def gauge(
         f"{_PA2}, clause 5; its note on accuracy from memory",
     )
     answer.word("Verdict", "passed" if found.passed else "failed: do not rely on it")
+    answer.word("Held against", "bare metal, zero" if known is None else known.written)
     answer.measure("Mean", found.mean, Kind.THICKNESS, readings.unit)
     answer.measure("Error", found.error, Kind.THICKNESS, readings.unit)
     answer.measure("Allowed", found.tolerance, Kind.THICKNESS, readings.unit)

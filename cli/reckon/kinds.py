@@ -13,7 +13,7 @@ import click
 
 from engine.errors import InputError, Problem, QuantityError
 from engine.facts import Spots
-from engine.quantity import Kind, Quantity, parse_quantity
+from engine.quantity import Kind, Quantity, parse_quantity, show
 from engine.spots import SpotReader, spot_texts
 
 if TYPE_CHECKING:
@@ -26,11 +26,15 @@ _NAMED = re.compile(r"\s*([^=]*?)\s*=\s*(.*?)\s*", re.DOTALL)
 
 
 class Measure(_ParamType):
-    """One quantity of a kind; `how` says how to get it."""
+    """One quantity of a kind; `how` says how to get it.
 
-    def __init__(self, kind: Kind, how: str) -> None:
+    `like` names a fact of the rule set whose plausible range holds for it too.
+    """
+
+    def __init__(self, kind: Kind, how: str, like: str | None = None) -> None:
         self.kind = kind
         self.how = how
+        self.like = like
         self.name = str(kind)
 
     def convert(
@@ -69,8 +73,9 @@ class Readings(_ParamType):
 
     name = "readings"
 
-    def __init__(self, how: str) -> None:
+    def __init__(self, how: str, like: str | None) -> None:
         self.how = how
+        self.like = like
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
@@ -87,6 +92,34 @@ class Readings(_ParamType):
 
     def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
         return f"To get it: {self.how}"
+
+
+def refuse_implausible(
+    value: object, range_: tuple[Fraction, Fraction], param: click.Parameter
+) -> None:
+    """Refuse what lies outside the plausible range of a fact, worded as for the fact."""
+    if isinstance(value, Quantity):
+        try:
+            parse_quantity(value.written, value.kind, plausible=range_)
+        except QuantityError as error:
+            raise _named(error, param) from error
+    elif isinstance(value, Taken):
+        low, high = range_
+        for spot in value.spots:
+            for reading in spot:
+                if not low <= reading <= high:
+                    shown = (show(each, Kind.THICKNESS, value.unit) for each in (reading, *range_))
+                    raise InputError(Problem("implausible", _implausible(param, *shown)))
+    elif isinstance(value, tuple):
+        for each in value:
+            refuse_implausible(each, range_, param)
+
+
+def _implausible(param: click.Parameter, reading: str, low: str, high: str) -> str:
+    return (
+        f"{_called(param)}: {reading} is no plausible reading; check the value and its unit, "
+        f"{low} to {high} is expected"
+    )
 
 
 def _read(text: str, kind: Kind, param: click.Parameter | None) -> Quantity:

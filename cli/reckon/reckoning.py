@@ -12,7 +12,7 @@ import click
 
 from cli.options import plain_option, ruleset_option, width_option
 from cli.reckon.answer import Answer, Used, answer_json, answer_text
-from cli.reckon.kinds import Measure, Named, Readings
+from cli.reckon.kinds import Measure, Named, Readings, refuse_implausible
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity
 from engine.ruleset.model import Product, RuleSet, Table
@@ -71,10 +71,19 @@ class RuleBook:
 
 
 def option(
-    flag: str, kind: Kind, how: str, *, required: bool = False, multiple: bool = False
+    flag: str,
+    kind: Kind,
+    how: str,
+    *,
+    required: bool = False,
+    multiple: bool = False,
+    like: str | None = None,
 ) -> Decorator:
-    """An option that takes a quantity; `how` says what it is and how to get it."""
-    return _option(flag, Measure(kind, how), required, multiple)
+    """An option that takes a quantity; `how` says what it is and how to get it.
+
+    `like` names a fact of the rule set whose plausible range holds here too.
+    """
+    return _option(flag, Measure(kind, how, like), required, multiple)
 
 
 def named_option(flag: str, kind: Kind, how: str, *, required: bool = False) -> Decorator:
@@ -83,10 +92,15 @@ def named_option(flag: str, kind: Kind, how: str, *, required: bool = False) -> 
 
 
 def readings_option(
-    flag: str, how: str, *, required: bool = False, multiple: bool = False
+    flag: str,
+    how: str,
+    *,
+    required: bool = False,
+    multiple: bool = False,
+    like: str | None = "film.readings",
 ) -> Decorator:
-    """An option that takes film readings."""
-    return _option(flag, Readings(how), required, multiple)
+    """An option that takes film readings, as plausible as those of the fact `like`."""
+    return _option(flag, Readings(how, like), required, multiple)
 
 
 def choice_option(
@@ -126,6 +140,7 @@ def reckoning(name: str, *options: Decorator) -> Callable[[Compute], click.Comma
             **given: Any,
         ) -> None:
             book = RuleBook(ruleset_folder)
+            _refuse_implausible(book, given)
             answer = compute(book, **given)
             if as_json:
                 from cli.output.jsontext import write_json
@@ -145,6 +160,17 @@ def reckoning(name: str, *options: Decorator) -> Callable[[Compute], click.Comma
         return click.command(name)(decorated)
 
     return make
+
+
+def _refuse_implausible(book: RuleBook, given: dict[str, Any]) -> None:
+    for param in click.get_current_context().command.params:
+        value = given.get(param.name or "")
+        like = getattr(param.type, "like", None)
+        if like is None or value in (None, ()):
+            continue
+        fact = book.ruleset.facts.get(like)
+        if fact is not None and fact.plausible is not None:
+            refuse_implausible(value, fact.plausible, param)
 
 
 def _written(given: dict[str, Any]) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from engine.reckoning.inputs import (
     show,
 )
 
+_DAY_H = 24
 _SAMPLED = "take it from the hygienist's sampling report"
 _REGULATION = "take it from the regulation, in the rule set's tables"
 _SHEET = "take it from the safety data sheet"
@@ -37,17 +38,23 @@ def time_weighted_average(
 
     `samples` are (concentration, hours); time not sampled counts as no exposure, so leave none
     out. Longer than the reference shift in all is taken as it is: the sum is over the reference.
+    Raises ReckoningError for no samples, or for more than a day of them.
     """
     reference = positive("reference_h", reference_h, _REGULATION)
-    dose = Fraction(0)
+    dose = sampled = Fraction(0)
     taken = 0
     for concentration, hours in samples:
         taken += 1
-        dose += not_negative("concentration", concentration, _SAMPLED) * not_negative(
-            "hours", hours, _SAMPLED
-        )
+        lasted = not_negative("hours", hours, _SAMPLED)
+        sampled += lasted
+        dose += not_negative("concentration", concentration, _SAMPLED) * lasted
     if not taken:
         raise ReckoningError(f"no samples are given; {_SAMPLED}")
+    if sampled > _DAY_H:
+        raise ReckoningError(
+            f"the samples last {show(sampled)} h together, longer than a day; give those of one "
+            f"worker on one day; {_SAMPLED}"
+        )
     return dose / reference
 
 
@@ -76,7 +83,7 @@ def extended_shift_limit(shift_h: Number, *, allowed_dose: Number, reference_h: 
     no more than the reference shift. Information, never clearance.
     """
     hours = positive("shift_h", shift_h, "give the hours worked in the day")
-    if hours > 24:
+    if hours > _DAY_H:
         raise ReckoningError(f"shift_h of {show(hours)} is longer than a day; give hours in a day")
     dose = positive("allowed_dose", allowed_dose, _REGULATION)
     return dose / max(hours, positive("reference_h", reference_h, _REGULATION))
