@@ -11,6 +11,7 @@ from engine.facts import JobFacts, Told
 from engine.reasoning.decide import inquiry_for
 from engine.reasoning.evaluate import Evaluation, Watch, evaluate
 from engine.reasoning.explain import Explainer
+from engine.reasoning.rerun import evaluate_again
 from engine.reasoning.settling import Settled, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactSpec, RuleSet
@@ -24,10 +25,10 @@ class Account:
         self.job = job
         self._watch = watch
         self._inquiry = inquiry_for(ruleset)
-        self.evaluation = self._evaluate(job)
+        self.evaluation = evaluate(self._inquiry.program, job, watch)
 
     def _evaluate(self, job: JobFacts) -> Evaluation:
-        return evaluate(self._inquiry.program, job, self._watch)
+        return evaluate_again(self.evaluation, job, self._watch)
 
     def treatments(self) -> dict[str, str | None]:
         """The treatment of every panel, None while it is open."""

@@ -20,7 +20,7 @@ from engine.reasoning.domains import Domains
 from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import UNSURE
 from engine.reasoning.program import Program
-from engine.reasoning.tracing import Reads, Tracer, Unknown, Where
+from engine.reasoning.tracing import Reads, Tracer, Tracing, Unknown, Where
 from engine.reasoning.witness import Search, Verdict, completed
 from engine.ruleset.model import About, Effort, FactSpec
 
@@ -60,6 +60,26 @@ class Question:
 
 
 @dataclass(slots=True)
+class _Below:
+    """Open rules that rest on something, and the parts of the outcome each bears on."""
+
+    rules: set[int] = field(default_factory=set)
+    parts: set[tuple[Part, ...]] = field(default_factory=set)
+    kinds: set[str] = field(default_factory=set)
+
+    def add(self, rule: int, parts: tuple[Part, ...]) -> None:
+        self.rules.add(rule)
+        if parts not in self.parts:
+            self.parts.add(parts)
+            self.kinds.update(part[0] for part in parts)
+
+    def take(self, other: _Below) -> None:
+        self.rules |= other.rules
+        self.parts |= other.parts
+        self.kinds |= other.kinds
+
+
+@dataclass(slots=True)
 class Stake:
     """What hangs on one unknown: open rules, and the open parts of whose outcome.
 
@@ -68,17 +88,18 @@ class Stake:
 
     applies: bool = False
     rules: set[int] = field(default_factory=set)
+    _kinds: set[str] = field(default_factory=set)
     _bears: dict[Where, set[tuple[Part, ...]]] = field(default_factory=dict)
 
-    def add(
-        self, where: Where, rules: Iterable[int], parts: Iterable[tuple[Part, ...]], applies: bool
-    ) -> None:
-        """Let rules about `where`, each bearing on some parts of its outcome, rest on it too."""
+    def add(self, where: Where, below: _Below, applies: bool) -> None:
+        """Let rules about `where`, each bearing on some parts of its outcome, rest on it too.
+
+        For each `where` once.
+        """
         self.applies |= applies
-        self.rules.update(rules)
-        if where not in self._bears:
-            self._bears[where] = set()
-        self._bears[where].update(parts)
+        self.rules |= below.rules
+        self._kinds |= below.kinds
+        self._bears[where] = below.parts
 
     def ends(self) -> set[tuple[Where, Part]]:
         """The open parts, each with whose outcome it is of."""
@@ -94,15 +115,14 @@ class Stake:
         return self._bears.items()
 
     def kinds(self) -> tuple[str, ...]:
-        found = {part[0] for several in self._bears.values() for parts in several for part in parts}
-        return tuple(kind for kind in _PARTS if kind in found)
+        return tuple(kind for kind in _PARTS if kind in self._kinds)
 
 
 Standing = tuple[bool, bool, bool, bool, int]
 """A place in the order of questions: `Inquiry.standing`."""
 
-_Resting = dict[Unknown, tuple[bool, set[int], set[tuple[Part, ...]]]]
-"""Unknowns below the open rules of one subject: whether each applies, the rules, their parts."""
+_Resting = dict[Unknown, tuple[bool, _Below]]
+"""Unknowns below the open rules of one subject: whether each applies, and what rests on it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,47 +237,58 @@ class Inquiry:
         if self._last and self._last[0][0] is evaluation:
             return self._last[0][1]
         found: dict[Unknown, Stake] = {}
-        tracer = Tracer(self.program, self._reads)
+        tracing = Tracer(self.program, self._reads).over(evaluation)
         alike: dict[Hashable, tuple[Where, _Resting]] = {}
         for where in (None, *evaluation.panels):
             subject = evaluation.subject(where)
             look = where and (tuple(subject.vector), tuple(subject.pending))
             if look not in alike:
-                alike[look] = where, self._resting(evaluation, where, tracer)
+                alike[look] = where, self._resting(evaluation, where, tracing)
             first, resting = alike[look]
             # What is unknown for one of two panels that look alike is so for the other, with the
             # two changing places wherever they are named.
             places = {first: where, where: first}
-            for (home, fact), (applies, rules, parts) in resting.items():
+            for (home, fact), (applies, below) in resting.items():
                 unknown = (places.get(home, home), fact)
                 if unknown not in found:
                     found[unknown] = Stake()
-                found[unknown].add(where, rules, parts, applies)
+                found[unknown].add(where, below, applies)
         self._last[:] = [(evaluation, found)]
         return found
 
-    def _resting(self, evaluation: Evaluation, where: Where, tracer: Tracer) -> _Resting:
+    def _resting(self, evaluation: Evaluation, where: Where, tracing: Tracing) -> _Resting:
+        parts_of = self._still_open(evaluation, where)
+        below: dict[str, _Below] = {}
+        for index, parts in parts_of.items():
+            for fact in tracing.unknown_in(where, index):
+                if fact not in below:
+                    below[fact] = _Below()
+                below[fact].add(index, tuple(parts))
+        found: _Resting = {}
+        for fact, resting in below.items():
+            for unknown, applies in tracing.below_fact(where, fact).unknowns.items():
+                if unknown not in found:
+                    found[unknown] = applies, _Below()
+                found[unknown][1].take(resting)
+        return found
+
+    def _still_open(self, evaluation: Evaluation, where: Where) -> dict[int, list[Part]]:
+        """The open rules about a subject that can still move a part of its outcome, with those."""
         about = About.CAR if where is None else About.PANEL
         subject = evaluation.subject(where)
+        touched = {
+            part
+            for index, truth in enumerate(subject.truths)
+            if truth is None
+            for part in self.outcomes.of_rule[index]
+        }
         parts_of: dict[int, list[Part]] = {}
         for part in self.outcomes.car if where is None else self.outcomes.panel:
             cone = self._cones[about, part]
-            if cone.state(subject) is None:
+            if part in touched and cone.state(subject) is None:
                 for index in cone.open_rules(subject):
                     parts_of.setdefault(index, []).append(part)
-        traces = tracer.each(evaluation, where, parts_of)
-        found: _Resting = {}
-        for index, several in parts_of.items():
-            parts = tuple(several)
-            for unknown, applies in traces[index].unknowns.items():
-                earlier = found.get(unknown)
-                if earlier is None:
-                    found[unknown] = applies, {index}, {parts}
-                    continue
-                found[unknown] = earlier[0] or applies, earlier[1], earlier[2]
-                earlier[1].add(index)
-                earlier[2].add(parts)
-        return found
+        return parts_of
 
     # --- witnesses -----------------------------------------------------------------------------
 

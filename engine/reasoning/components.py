@@ -47,6 +47,11 @@ class Outcomes:
     def car(self) -> Mapping[Part, tuple[int, ...]]:
         return self._by_part(About.CAR)
 
+    @cached_property
+    def of_rule(self) -> tuple[tuple[Part, ...], ...]:
+        """The parts each rule bears on, by its index."""
+        return tuple(parts_of(compiled.rule) for compiled in self.program.rules)
+
     def _by_part(self, about: About) -> dict[Part, tuple[int, ...]]:
         found: dict[Part, list[int]] = {}
         for compiled in self.program.rules:

@@ -6,14 +6,16 @@ facts always give the same states, in whatever order they were told.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TypeGuard
 
 from engine.facts import FactValue, JobFacts, Sheet, Told
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State, Truth
 from engine.reasoning.program import CompiledFact, Level, Program
 from engine.reasoning.settling import settled_depth
+from engine.ruleset.model import FactSpec
 from engine.ruleset.names import TREATMENT
 
 Known = str | Fraction | frozenset[str] | tuple[tuple[Fraction, ...], ...]
@@ -116,14 +118,9 @@ def state_of(value: FactValue) -> State:
 def run(
     program: Program, car: Subject, panels: Mapping[str, Subject], watch: Watch | None = None
 ) -> None:
-    """Work out every level, in place."""
+    """Work out every level of subjects of which nothing is worked out yet, in place."""
     for number, level in enumerate(program.levels):
-        for fact in level.car_facts:
-            work_out(program, fact, car, panels.values())
-            for panel in panels.values():
-                panel.vector[fact.slot] = car.vector[fact.slot]
-        for rule in level.car_rules:
-            car.truths[rule.index] = rule.holds(car.vector)
+        run_car_level(program, level, car, panels.values())
         if watch and level.car_rules:
             watch(number, level, car, None)
         for name, panel in panels.items():
@@ -132,21 +129,44 @@ def run(
                 watch(number, level, panel, name)
 
 
+def run_car_level(
+    program: Program, level: Level, car: Subject, panels: Collection[Subject]
+) -> None:
+    """The car's share of one level."""
+    for fact in level.car_facts:
+        work_out(program, fact, car, panels)
+    vector, truths, rules = car.vector, car.truths, program.rules
+    for index in level.car_candidates.of(vector):
+        truths[index] = rules[index].holds(vector)
+
+
 def run_panel_level(
-    program: Program, level: Level, panel: Subject, car: Subject, panels: Iterable[Subject]
+    program: Program, level: Level, panel: Subject, car: Subject, panels: Collection[Subject]
 ) -> None:
     """The panel's share of one level; `panels` are all of them, itself included."""
-    if level.settles_treatment:
-        settle_panel(program, panel)
-    for fact in level.panel_facts:
-        work_out(program, fact, panel, panels, car)
-    vector, truths = panel.vector, panel.truths
-    for rule in level.panel_rules:
-        truths[rule.index] = rule.holds(vector)
+    run_panel_facts(program, level, panel, car, panels)
+    vector, truths, rules = panel.vector, panel.truths, program.rules
+    for index in level.panel_candidates.of(vector):
+        truths[index] = rules[index].holds(vector)
     if panel.anyway is not None:
         for rule in level.panel_rules:
             if rule.rule.then.treatment:
                 truths[rule.index] = panel.anyway[rule.index]
+
+
+def run_panel_facts(
+    program: Program, level: Level, panel: Subject, car: Subject, panels: Collection[Subject]
+) -> None:
+    """What a panel has of one level before its rules run."""
+    vector = panel.vector
+    for fact in level.car_facts:
+        vector[fact.slot] = car.vector[fact.slot]
+    if level.settles_treatment:
+        settle_panel(program, panel)
+    told = panel.told
+    for fact in level.panel_facts:
+        if not fact.idle or fact.slot in told:
+            work_out(program, fact, panel, panels, car)
 
 
 def settle_panel(program: Program, panel: Subject) -> None:
@@ -190,6 +210,9 @@ def _take(fact: CompiledFact, subject: Subject) -> None:
     """Work out the state of a told fact from what was told, its refusal and its gate."""
     spec, slot, vector = fact.spec, fact.slot, subject.vector
     told = subject.told.get(slot)
+    if told is not None and fact.refused is None and _usable(told.value, spec):
+        put(subject, slot, told.value)
+        return
     subject.exact.pop(slot, None)
     vector[slot] = OPEN
     if fact.refused is not None:
@@ -197,7 +220,7 @@ def _take(fact: CompiledFact, subject: Subject) -> None:
         subject.pending.pop(spec.id, None)
     unsure = False
     if told is not None:
-        if told.value is None or told.value in spec.not_yet:
+        if not _usable(told.value, spec):
             unsure = True
         else:
             refused = False if fact.refused is None else fact.refused(vector)
@@ -226,8 +249,13 @@ def _take(fact: CompiledFact, subject: Subject) -> None:
         vector[slot] = NOT_APPLICABLE
 
 
+def _usable(value: FactValue | None, spec: FactSpec) -> TypeGuard[FactValue]:
+    # Only words stand among those that mean "not known yet", and numbers are slow to look up.
+    return value not in spec.not_yet if isinstance(value, str) else value is not None
+
+
 def _suppose(fact: CompiledFact, subject: Subject, answer: Told) -> None:
-    if answer.value is None or answer.value in fact.spec.not_yet:
+    if not _usable(answer.value, fact.spec):
         subject.vector[fact.slot] = UNSURE
     elif (
         fact.refused is None

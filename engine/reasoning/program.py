@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
-from engine.reasoning.kleene import Check, compile_condition
+from engine.reasoning.candidates import Candidates
+from engine.reasoning.kleene import Check, State, Truth, compile_condition
 from engine.reasoning.reckon import Reckoning
 from engine.reckoning.reckoners import RECKONERS, Reckoner
 from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
@@ -44,6 +45,8 @@ class CompiledFact:
     gathered: Check | None
     concluders: tuple[tuple[int, str], ...]
     is_number: bool
+    idle: bool
+    """Open for as long as nobody tells it, whatever else is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,14 @@ class Level:
     settles_treatment: bool = False
     car_rules: list[CompiledRule] = field(default_factory=list)
     panel_rules: list[CompiledRule] = field(default_factory=list)
+    compares: list[CompiledFact] = field(default_factory=list)
+    """The panel facts that are reckoned from other panels too."""
+    panel_reads: tuple[int, ...] = ()
+    """The slots that the rules of panels read."""
+    kept: dict[tuple[State, ...], list[tuple[int, Truth]]] = field(default_factory=dict)
+    """What came of those rules, as far as it is not false, for looks of a panel met lately."""
+    car_candidates: Candidates = field(default_factory=lambda: Candidates((), {}, {}))
+    panel_candidates: Candidates = field(default_factory=lambda: Candidates((), {}, {}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +147,7 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         slots=slots,
         facts=facts,
         rules=rules,
-        levels=_levels(rules, facts, depths),
+        levels=_levels(rules, facts, depths, slots),
         car_slots=tuple(
             slots[spec.id] for spec in ruleset.facts.values() if spec.about is not About.PANEL
         ),
@@ -196,6 +207,7 @@ def _compile_fact(
         gathered=compile_condition(spec.gathered.condition, slots) if spec.gathered else None,
         concluders=concluders,
         is_number=spec.kind is FactKind.QUANTITY,
+        idle=spec.told and spec.ask_when is None and spec.assume is None and spec.asked,
     )
 
 
@@ -226,6 +238,7 @@ def _levels(
     rules: tuple[CompiledRule, ...],
     facts: Mapping[str, CompiledFact],
     depth: Mapping[Node, int],
+    slots: Mapping[str, int],
 ) -> tuple[Level, ...]:
     levels = [Level() for _ in range(max(depth.values(), default=0) + 1)]
     # Insertion order of `depth` is topological, so facts of one level come out ready to run.
@@ -237,10 +250,20 @@ def _levels(
             fact = facts[node[1]]
             is_panel = fact.spec.about is About.PANEL
             (level.panel_facts if is_panel else level.car_facts).append(fact)
+            if is_panel and fact.reckoning is not None and fact.reckoning.compares:
+                level.compares.append(fact)
     for compiled in rules:
         level = levels[depth[("rule", compiled.rule.id)]]
         is_panel = compiled.rule.about is About.PANEL
         (level.panel_rules if is_panel else level.car_rules).append(compiled)
+    specs = {name: fact.spec for name, fact in facts.items()}
+    for level in levels:
+        of_car = ((compiled.index, compiled.rule) for compiled in level.car_rules)
+        of_panel = ((compiled.index, compiled.rule) for compiled in level.panel_rules)
+        read = frozenset[int]().union(*(compiled.reads for compiled in level.panel_rules))
+        level.panel_reads = tuple(sorted(read))
+        level.car_candidates = Candidates(of_car, slots, specs)
+        level.panel_candidates = Candidates(of_panel, slots, specs)
     return tuple(levels)
 
 

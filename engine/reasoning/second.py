@@ -101,6 +101,9 @@ class _Fired:
 _REMEMBERED = 50_000
 """Batches whose outcome is kept, so that panels alike and answers given later run once."""
 
+_LOOKS = 5_000
+"""Subjects, each at one level, whose firings are kept."""
+
 _SUBJECT = "subject"
 _SEEN = "seen"
 _Stages = tuple[tuple[_Batch, ...], ...]
@@ -122,10 +125,14 @@ class SecondEngine:
         self._names: list[str] = []
         self._levels: dict[tuple[int, bool], _Stages] = {}
         self._remembered: dict[Hashable, list[int | str]] = {}
+        self._slots: dict[tuple[int, bool], tuple[int, ...]] = {}
+        self._seen: dict[Hashable, frozenset[int]] = {}
         with _LOCK:
             for number, level in enumerate(program.levels):
-                self._levels[number, True] = self._translate(level.car_rules)
-                self._levels[number, False] = self._translate(level.panel_rules)
+                for of_car, rules in ((True, level.car_rules), (False, level.panel_rules)):
+                    self._levels[number, of_car] = self._translate(rules)
+                    read = frozenset[int]().union(*(rule.reads for rule in rules))
+                    self._slots[number, of_car] = tuple(sorted(read))
 
     def __enter__(self) -> SecondEngine:
         return self
@@ -144,25 +151,39 @@ class SecondEngine:
         def check(number: int, level: Level, subject: Subject, where: str | None) -> None:
             rules = level.car_rules if where is None else level.panel_rules
             fired = self.fires(number, subject, where)
-            held = {rule.index for rule in rules if subject.truths[rule.index] is True}
+            truths = subject.truths
+            held = {rule.index for rule in rules if truths[rule.index] is True}
             if fired != held:
                 raise ReasoningDisagreement(self._disagreement(fired, held, where))
 
         return check
 
-    def fires(self, number: int, subject: Subject, where: str | None) -> set[int]:
+    def fires(self, number: int, subject: Subject, where: str | None) -> frozenset[int]:
         """The indices of the rules of one level that fire for a subject, by this engine alone."""
+        level = number, where is None
         with _LOCK:
-            found: set[int] = set()
-            parts: set[str] = set()
-            for stage in self._levels[number, where is None]:
-                for batch in stage:
-                    for owner in self._run(batch, subject, parts, where):
-                        if isinstance(owner, str):
-                            parts.add(owner)
-                        else:
-                            found.add(owner)
+            # States that are exactly those of before need not even be coded again.
+            key = (level, *map(subject.vector.__getitem__, self._slots[level]))
+            found = self._seen.get(key)
+            if found is None:
+                if len(self._seen) >= _LOOKS:
+                    self._seen.clear()
+                found = self._seen[key] = self._fires(level, subject, where)
             return found
+
+    def _fires(
+        self, level: tuple[int, bool], subject: Subject, where: str | None
+    ) -> frozenset[int]:
+        found: set[int] = set()
+        parts: set[str] = set()
+        for stage in self._levels[level]:
+            for batch in stage:
+                for owner in self._run(batch, subject, parts, where):
+                    if isinstance(owner, str):
+                        parts.add(owner)
+                    else:
+                        found.add(owner)
+        return frozenset(found)
 
     def close(self) -> None:
         """Give back the memory of the translated rules."""
@@ -175,6 +196,7 @@ class SecondEngine:
             self._names.clear()
             self._levels.clear()
             self._remembered.clear()
+            self._seen.clear()
 
     # --- translating ---------------------------------------------------------------------------
 
@@ -272,7 +294,7 @@ class SecondEngine:
 
     # --- refusing ------------------------------------------------------------------------------
 
-    def _disagreement(self, fired: set[int], held: set[int], where: str | None) -> str:
+    def _disagreement(self, fired: frozenset[int], held: set[int], where: str | None) -> str:
         rules = self._program.rules
         said = [
             f"rule {rules[index].rule.id} holds by the evaluator, but does not fire in {self.name}"

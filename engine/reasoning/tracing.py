@@ -72,14 +72,18 @@ class Tracer:
 
     def below(self, evaluation: Evaluation, where: Where, rules: Iterable[int]) -> Trace:
         """What is unknown below open rules about one subject."""
-        return _Tracing(self, evaluation).rules(where, rules)
+        return Tracing(self, evaluation).rules(where, rules)
 
     def each(
         self, evaluation: Evaluation, where: Where, rules: Iterable[int]
     ) -> Mapping[int, Trace]:
         """The same, rule by rule."""
-        tracing = _Tracing(self, evaluation)
+        tracing = Tracing(self, evaluation)
         return {index: tracing.rules(where, (index,)) for index in rules}
+
+    def over(self, evaluation: Evaluation) -> Tracing:
+        """The tracing of one evaluation, to be asked fact by fact."""
+        return Tracing(self, evaluation)
 
     def kept(self, subject: Subject, car: Subject) -> dict[str, Trace]:
         key = (id(subject), id(car))
@@ -89,7 +93,7 @@ class Tracer:
         return self._kept[key][2]
 
 
-class _Tracing:
+class Tracing:
     """The tracing of one evaluation."""
 
     def __init__(self, tracer: Tracer, evaluation: Evaluation) -> None:
@@ -105,12 +109,21 @@ class _Tracing:
             self._add(trace, where, self._reads.rules[index])
         return trace
 
+    def unknown_in(self, where: Where, rule: int) -> list[str]:
+        """The facts a rule about one subject tests and that are not known."""
+        return self._unknown(where, self._reads.rules[rule])
+
+    def below_fact(self, where: Where, fact: str) -> Trace:
+        """What is unknown below a fact, as a rule about one subject reads it."""
+        return self._fact(where if self._of_panel(fact) else None, fact)
+
+    def _unknown(self, where: Where, facts: Iterable[str]) -> list[str]:
+        vector, slots = self._evaluation.subject(where).vector, self._program.slots
+        return [fact for fact in facts if (state := vector[slots[fact]]) is OPEN or state is UNSURE]
+
     def _add(self, trace: Trace, where: Where, facts: Iterable[str]) -> None:
-        vector = self._evaluation.subject(where).vector
-        for fact in facts:
-            state = vector[self._program.slots[fact]]
-            if state is OPEN or state is UNSURE:
-                trace.take(self._fact(where if self._of_panel(fact) else None, fact))
+        for fact in self._unknown(where, facts):
+            trace.take(self.below_fact(where, fact))
 
     def _of_panel(self, fact: str) -> bool:
         return fact == TREATMENT or self._program.facts[fact].spec.about is About.PANEL

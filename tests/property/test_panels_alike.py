@@ -31,10 +31,10 @@ def with_twins(draw: st.DrawFn) -> tuple[RuleSet, JobFacts]:
 def one_by_one(inquiry: Inquiry, evaluation: Evaluation) -> dict[Unknown, Stake]:
     found: dict[Unknown, Stake] = {}
     for where in (None, *evaluation.panels):
-        tracer = Tracer(inquiry.program, inquiry._reads)
-        resting = inquiry._resting(evaluation, where, tracer)
-        for unknown, (applies, rules, parts) in resting.items():
-            found.setdefault(unknown, Stake()).add(where, rules, parts, applies)
+        tracing = Tracer(inquiry.program, inquiry._reads).over(evaluation)
+        resting = inquiry._resting(evaluation, where, tracing)
+        for unknown, (applies, below) in resting.items():
+            found.setdefault(unknown, Stake()).add(where, below, applies)
     return found
 
 
