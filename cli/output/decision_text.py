@@ -72,7 +72,9 @@ class _DecisionPage(Page):
         if panel.treatment is None:
             return say("no rule decides") if panel.gap else say("open")
         held_back = say(", held") if panel.found.holds or self._decision.car.holds else ""
-        return f"{panel.treatment}{held_back}"
+        # The title of a treatment reads better than its id where that is another language's.
+        named = panel.treatment if self._ruleset.tongue is None else panel.title
+        return f"{named}{held_back}"
 
     def _main_reason(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
