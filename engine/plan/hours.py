@@ -77,10 +77,15 @@ class Hours:
         if rates is None:
             return None
         try:
-            return over_panels(rates, task.panels, self._setting)
+            return over_panels(rates, self._counted(task), self._setting)
         except ReckoningError as error:
             self._lack(task, sentence("time"), error.format_message())
             return None
+
+    def _counted(self, task: Task) -> Sequence[str]:
+        """The panels its time runs over; the time of any step knows nothing of the whole car."""
+        own = self._labour is not None and task.step.id in self._labour.times
+        return self._setting.counted(task.panels) if own else task.panels
 
     def _rates(self, task: Task) -> Rates | None:
         if self._labour is None:

@@ -115,7 +115,7 @@ class Materials:
     def _amount(self, task: Task, use: ProductUse, product: Product) -> Span:
         if not use.as_film:
             assert use.use is not None
-            return over_panels(use.use, task.panels, self._setting)
+            return over_panels(use.use, self._setting.counted(task.panels), self._setting)
         if not task.panels:
             raise ReckoningError(say("a film goes onto panels, and this step is about the car"))
         total = NOTHING

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from functools import cached_property
 from math import ceil
 
 from engine.decision import Decision
@@ -63,6 +64,19 @@ class Setting:
         return self.ruleset.limits[name].amount
 
     # --- panels -------------------------------------------------------------------------------
+
+    def counted(self, panels: Sequence[str]) -> Sequence[str]:
+        """What rates of a step run over: its panels, or those to be painted for one of the car."""
+        return panels or self._painted
+
+    @cached_property
+    def _painted(self) -> tuple[str, ...]:
+        treatments = self.ruleset.treatments
+        return tuple(
+            name
+            for name, panel in self.decision.panels.items()
+            if panel.treatment is not None and treatments[panel.treatment].coats is not None
+        )
 
     def area(self, panel: str) -> Span | None:
         """The area of a panel in m2: as told, else by the table of panel areas, else None."""

@@ -153,6 +153,27 @@ def test_every_coat_the_build_counts_on_is_put_on_metal() -> None:
     assert left_out == ["front bumper"]
 
 
+def test_what_a_step_of_the_car_takes_follows_the_panels_to_be_painted() -> None:
+    decision, plan = demo("bookmobile.yaml")
+    painted = [name for name, panel in decision.panels.items() if panel.treatment != "leave"]
+    assert len(painted) == len(decision.panels) - 1
+    labour = supplied().labour
+    assert labour is not None
+    for step in ("take-off-trim", "mask-vehicle", "refit"):
+        rates = labour.times[step]
+        assert rates.per_panel
+        (task,) = (task for task in plan.tasks if task.task.step.id == step)
+        assert task.times.hands_on == rates.fixed + rates.per_panel.times(len(painted))
+    (film,) = (each for each in plan.materials if each.product.id == "masking-film")
+    (use,) = (
+        use
+        for use in supplied().steps["mask-vehicle"].work.products
+        if use.product == "masking-film"
+    )
+    assert use.use is not None
+    assert film.amount.high >= (use.use.fixed + use.use.per_panel.times(len(painted))).high
+
+
 def test_example_times_are_owned_up_to() -> None:
     _, plan = demo("bookmobile.yaml")
     assert any("example figures" in each.text for each in plan.assumptions)
