@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from engine.plan import Progress
     from engine.ruleset.model import RuleSet
     from engine.trail import Entry, Store
+    from engine.trail.summaries import Summary
 
 _JOB_FILES = (".yaml", ".yml", ".json")
 _ACTOR = "PREPWRIGHT_BY"
@@ -112,6 +113,13 @@ def told_entries(name: str, store: Path | None = None) -> dict[tuple[str | None,
 
     with open_store(store, read_only=True) as opened:
         return told_in(opened, name)
+
+
+def standing(summary: Summary) -> str:
+    """How far a job of the store is decided, in words."""
+    if summary.panels is None:
+        return "not decided yet"
+    return f"{summary.decided} of {summary.panels} panels decided"
 
 
 def check_known(facts: JobFacts, ruleset: RuleSet) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cli.chat.bulk import match_panels
 from cli.chat.outlook import leads
-from cli.chat.turns import Prompt, show_told
+from cli.chat.turns import Prompt
 from engine.answers import show_value
 from engine.choices import choice_words
 from engine.facts import JobFacts, Told
@@ -14,7 +14,13 @@ from engine.reasoning.explain import Explainer
 from engine.reasoning.rerun import evaluate_again
 from engine.reasoning.settling import Settled, settle
 from engine.reasoning.wording import Wording
-from engine.ruleset.model import FactSpec, RuleSet
+from engine.ruleset.model import FactSpec, Rule, RuleSet
+
+NOT_KNOWN = "not known"
+"""How an answer "don't know" is shown."""
+
+_RULES = 6
+"""Waiting rules named one by one before the rest is counted."""
 
 
 class Account:
@@ -41,22 +47,29 @@ class Account:
         """Why a question is asked: the rules that wait for it and what may still come of them."""
         if prompt.spec is None:
             return ["Every decision is made panel by panel."]
-        lines: list[str] = []
-        rules = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
-        for rule_id in prompt.rules[:6]:
-            rule = rules[rule_id]
-            leads_to = rule.then.treatment or ", ".join(
-                (*rule.then.holds, *rule.then.cautions, *rule.then.steps)
-            )
-            lines.append(f"{rule_id} could lead to {leads_to or 'another fact'} ({rule.source}).")
-        if len(prompt.rules) > 6:
-            lines.append(f"... and {len(prompt.rules) - 6} more rules wait for it.")
+        found = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
+        rules = sorted((found[name] for name in prompt.rules), key=_weight)
+        lines = [f"{len(rules)} rule{'' if len(rules) == 1 else 's'} wait for it:"] if rules else []
+        for rule in rules[:_RULES]:
+            lines.append(f"  {self._could_bring(rule)} ({rule.id}; {rule.source})")
+        if len(rules) > _RULES:
+            lines.append(f"  and {len(rules) - _RULES} more.")
         lines += leads(self._inquiry, self.job, prompt)
         for panel in prompt.panels[:3]:
             possible = self._settled(panel).possible
             if possible:
                 lines.append(f"{panel}: still possible: {', '.join(possible)}.")
         return lines
+
+    def _could_bring(self, rule: Rule) -> str:
+        """What a rule brings where it fires, in the words of its outcomes."""
+        then, ruleset = rule.then, self.ruleset
+        brought = [f"treatment {then.treatment}"] if then.treatment else []
+        brought += [f"hold: {ruleset.holds[name].title}" for name in then.holds]
+        brought += [f"caution: {ruleset.cautions[name].title}" for name in then.cautions]
+        brought += [f"step: {ruleset.steps[name].title}" for name in then.steps]
+        brought += [f"{ruleset.facts[name].title}: {value}" for name, value in then.conclude]
+        return ", ".join(brought)
 
     def explain(self, panel: str) -> list[str]:
         """The tree of reasons for one panel, indented."""
@@ -69,13 +82,11 @@ class Account:
         """What was told so far, for all or for the panels that fit a name."""
         names = match_panels(who, tuple(self.job.panels)) if who else tuple(self.job.panels)
         lines: list[str] = []
-        wording = Wording(self.evaluation)
         if not who:
             for about in ("shop", "car"):
-                lines += [
-                    f"{self.ruleset.facts[fact].title}: {told.written or show_told(told)}"
-                    for fact, told in self.job.sheet(about).items()
-                ]
+                for fact, told in self.job.sheet(about).items():
+                    spec = self.ruleset.facts[fact]
+                    lines.append(f"{spec.title}: {self.shown(spec, told)}")
         for name in names:
             settled = self._settled(name)
             state = (
@@ -84,14 +95,13 @@ class Account:
             lines.append(f"{name}: {state}")
             for fact, told in self.job.panels[name].items():
                 spec = self.ruleset.facts[fact]
-                shown = show_value(spec, told.value, wording.unit(spec.quantity))
-                lines.append(f"  {spec.title}: {shown}")
+                lines.append(f"  {spec.title}: {self.shown(spec, told)}")
         return lines
 
     def shown(self, spec: FactSpec, told: Told) -> str:
         """How a told fact was understood, in the units of the region."""
         if told.value is None:
-            return "not known"
+            return NOT_KNOWN
         return show_value(spec, told.value, Wording(self.evaluation).unit(spec.quantity))
 
     def told(self, prompt: Prompt) -> str:
@@ -109,3 +119,9 @@ class Account:
         """What may be typed: choices with their other words, and panel names."""
         found = list(choice_words(prompt.spec)) if prompt.spec else []
         return [*found, *self.job.panels]
+
+
+def _weight(rule: Rule) -> tuple[bool, bool, bool]:
+    """Rules that bear on the treatment come first, then those on holds and cautions."""
+    then = rule.then
+    return not then.treatment, not then.holds, not then.cautions

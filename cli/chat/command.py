@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import sys
-import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
     from cli.chat.keeping import Keeper, StoreKeeper
     from cli.chat.loop import Chat
     from cli.chat.screen import Screen
+    from cli.chat.settings import Settings
     from cli.output.style import Style
     from engine.decision import Decision
     from engine.facts import JobFacts
@@ -57,6 +57,8 @@ def chat(
     JOB is a job of the shop's store, new or old, or a job file such as `van.yaml`. Every accepted
     answer is kept before the next question; stop at any time and start again with the same name.
     """
+    from cli.chat.opening import ask_name, say_first_steps
+    from cli.chat.settings import Settings, settings_file
     from cli.consult import load, second_engine
     from cli.jobs import actor, is_file
     from cli.output.style import style_for_stdout
@@ -64,19 +66,22 @@ def chat(
     ruleset = load(ruleset_folder)
     style = style_for_stdout(plain=plain, width=width)
     screen = _screen(plain=style.plain)
+    who = actor(by)
     if job is None or not is_file(job):
-        _say_first_steps(screen, style, store_path)
-    name: str | None = job or _ask_name(screen, style)
+        say_first_steps(screen, style, store_path)
+    name: str | None = job or ask_name(screen, style, store_path)
     shop = _Shop(
         ruleset,
         ruleset_folder,
         store_path,
         None if one_engine else second_engine(ruleset),
-        actor(by),
+        who,
         by is not None,
         screen,
         style,
         plain,
+        # What is piped in was written for one order of questions, whoever pipes it.
+        Settings(settings_file(), who) if screen.prefills else None,
     )
     # What was loaded stays; looking through it again and again would hold the next question up.
     gc.freeze()
@@ -97,6 +102,7 @@ class _Shop:
     screen: Screen
     style: Style
     plain: bool
+    settings: Settings | None
 
 
 def _talk_through(shop: _Shop, name: str) -> str | None:
@@ -105,6 +111,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.chat.desk import Desk, changed_rules
     from cli.chat.keeping import StoreKeeper
     from cli.chat.loop import Chat
+    from cli.chat.opening import jobs_there, say_wrapped, written_alike
     from cli.consult import consult
     from cli.errors import say
     from cli.output.emit import write_decision
@@ -128,8 +135,16 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             f"{keeper.where}."
         )
         for line in changed_rules(store, name, ruleset, talk.treatments()) if store else ():
-            _say_wrapped(screen, style, line)
-        _say_wrapped(screen, style, "Answer in your own words; `help` tells how, `stop` ends.")
+            say_wrapped(screen, style, line)
+        if store is not None and not keeper.resumed:
+            alike = written_alike(name, store.jobs())
+            if alike:
+                line = f"This is a new job; there is also {alike}: `job {alike}` goes over to it."
+                say_wrapped(screen, style, line)
+        say_wrapped(screen, style, "Answer in your own words; `help` tells how, `stop` ends.")
+        if shop.settings and shop.settings.by_panel:
+            talk.walk(by_panel=True)
+            say_wrapped(screen, style, "Panel by panel, as you chose; `by question` turns it.")
         # What the chat says is made harmless line by line, colours included.
         uncoloured = replace(style, colour=False)
         desk = Desk(store, name, ruleset, shop.folder, who, uncoloured) if store else None
@@ -142,6 +157,8 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             orders=desk.orders if desk else None,
             note=keeper.note,
             picture=lambda panel: terminal_strip(talk.evaluation, panel, style, plain=shop.plain),
+            walk=shop.settings.walk if shop.settings else None,
+            jobs=(lambda: jobs_there(shop.store_path)) if store else None,
         )
         try:
             talking.run()
@@ -230,39 +247,6 @@ def _screen(*, plain: bool) -> Screen:
     if sys.stdin.isatty() and sys.stdout.isatty():
         return Terminal(write, plain=plain)
     return Piped(sys.stdin.readline, write)
-
-
-def _say_first_steps(screen: Screen, style: Style, store_path: Path | None) -> None:
-    """What this is, in five lines, where the shop has no store yet."""
-    from engine.trail.sqlite import home
-
-    path = home(store_path)
-    if path.exists():
-        return
-    for line in (
-        "prepwright tells how far down to take each panel of a car, before any sanding.",
-        "It asks what can still change the answer; you type what you see and measure.",
-        f"Every answer is kept at once in the shop's store: {path}",
-        "At the end stand a decision for each panel with its reasons, and a plan.",
-        "Look first, keeping nothing: prepwright demo. All commands: prepwright --help",
-    ):
-        _say_wrapped(screen, style, line)
-
-
-def _say_wrapped(screen: Screen, style: Style, text: str) -> None:
-    """Say prose in lines that fit; names of files in it are kept whole for copying."""
-    for line in textwrap.wrap(text, style.width, break_long_words=False, break_on_hyphens=False):
-        screen.say(line)
-
-
-def _ask_name(screen: Screen, style: Style) -> str:
-    suggested = datetime.now().strftime("job-%Y-%m-%d")
-    _say_wrapped(screen, style, "What shall this job be called? An order number or any short name.")
-    try:
-        name = screen.ask("> ", (), suggested, " new job ").strip()
-    except EOFError:
-        raise click.UsageError("no job was named; try: prepwright chat MY-JOB") from None
-    return name or suggested
 
 
 def _writer(ruleset: RuleSet) -> Callable[[str, JobFacts], None]:

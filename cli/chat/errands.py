@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from cli.chat.account import NOT_KNOWN
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation
 from cli.chat.screen import Screen
@@ -80,7 +81,8 @@ class Errands(Voice):
     def _bottom(self, prompt: Prompt) -> str:
         treatments = self._talk.treatments()
         done = sum(1 for treatment in treatments.values() if treatment)
-        who = prompt.panels[0] if prompt.panels else "car"
+        about = str(prompt.spec.about) if prompt.spec else "car"
+        who = prompt.panels[0] if prompt.panels else about
         if not treatments:
             return f" {self._talk.job.job} | no panels named yet | help "[: self._width]
         left = "nothing left to ask" if prompt is WORK else str(self._talk.remaining())
@@ -166,3 +168,7 @@ class Errands(Voice):
             named = ", ".join(name for name in names if name)
             title = prompt.spec.title
             self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")
+            if shown == NOT_KNOWN:
+                where = f"{names[0]} " if len(names) == 1 and names[0] else ""
+                later = f"`change {where}{title[:1].lower()}{title[1:]}`"
+                self._say(f"It stays open; once it is found out: {later}.", indent="  ")

@@ -25,8 +25,8 @@ class Chat(Errands):
 
     Where somebody else changed the job meanwhile, `catch_up` brings in what they did, and the
     answer that could not be taken is offered again. `orders` are commands on the work of a stored
-    job, `note` keeps a remark, `picture` draws a panel. After `run`, `switch_to` names the job the
-    person asked to go over to.
+    job, `note` keeps a remark, `picture` draws a panel, `walk` keeps how the person walks, `jobs`
+    lists the jobs there are. After `run`, `switch_to` names the job the person asked to go over to.
     """
 
     def __init__(
@@ -40,8 +40,12 @@ class Chat(Errands):
         orders: Mapping[str, Callable[[str], str]] | None = None,
         note: Callable[[str], None] | None = None,
         picture: Callable[[str], str] | None = None,
+        walk: Callable[..., None] | None = None,
+        jobs: Callable[[], list[tuple[str, str]]] | None = None,
     ) -> None:
         super().__init__(consultation, screen, width, write, catch_up, orders, note, picture)
+        self._walk = walk
+        self._jobs = jobs
         self._to_confirm: Callable[[], object] | None = None
         self.switch_to: str | None = None
         self._default = ""
@@ -252,7 +256,9 @@ class Chat(Errands):
     def _obey(self, command: Command, prompt: Prompt) -> bool:
         """Carry out a command; True where the question has to be shown again."""
         if command.name == "help":
-            self._lines(help_lines())
+            for line in help_lines():
+                indent = line[: len(line) - len(line.lstrip())]
+                self._say(line.strip(), indent=indent, hang=8 if indent else 2)
         elif command.name == "show":
             self._show_told(command.rest)
         elif command.name == "why":
@@ -268,13 +274,14 @@ class Chat(Errands):
         elif command.name == "note":
             self._keep_note(command.rest)
         elif command.name == "job":
-            self.switch_to = command.rest
+            self._go_over(command.rest)
         elif command.name == "by":
-            self._talk.walk(by_panel=command.rest.lower().startswith("panel"))
+            by_panel = command.rest.lower().startswith("panel")
+            self._talk.walk(by_panel=by_panel)
+            if self._walk:
+                self._walk(by_panel=by_panel)
             self._forced = None
-            self._say(
-                "Panel by panel." if self._talk.by_panel else "Each question over all panels."
-            )
+            self._say("Panel by panel." if by_panel else "Each question over all panels.")
             return True
         elif command.name == "trouble":
             self._trouble(command.rest)
@@ -286,6 +293,20 @@ class Chat(Errands):
             self._back()
             return True
         return False
+
+    def _go_over(self, name: str) -> None:
+        """Go over to another job; without a name, say which there are."""
+        if name == self._talk.job.job:
+            self._say(f"This is {name}.")
+        elif name:
+            self.switch_to = name
+        elif self._jobs is None:
+            self._say("Name the job, as in `job BM-8`.")
+        else:
+            for other, state in self._jobs():
+                mark = "this one, " if other == self._talk.job.job else ""
+                self._say(f"{other}: {mark}{state}", indent="  ")
+            self._say("`job NAME` goes over to one of them, or to a new one.")
 
     def _trouble(self, text: str) -> None:
         found = trouble.understood(self._talk.ruleset, self._talk.job, text)

@@ -59,5 +59,11 @@ def _names(specs: Sequence[FactSpec]) -> list[tuple[str, FactSpec]]:
     return [
         (folded(name), spec)
         for spec in specs
-        for name in (spec.id, spec.id.rpartition(".")[2], spec.title, *spec.words)
+        for name in (
+            spec.id,
+            spec.id.replace(".", " "),
+            spec.id.rpartition(".")[2],
+            spec.title,
+            *spec.words,
+        )
     ]

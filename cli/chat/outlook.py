@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from engine.facts import FactValue, JobFacts, Told
+from engine.facts import FactValue, JobFacts
 from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.kleene import Truth
 from engine.reasoning.settling import settle
@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 _PANELS = 3
 """Panels whose prospects are told one by one."""
+
+_STEPS = 2
+"""Steps named one by one before they are only counted."""
 
 _NAMED = 6
 """Answers named one by one before the rest is counted."""
@@ -33,9 +36,18 @@ def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:
     wording = Wording(before)
     for panel in prompt.panels[:_PANELS] or (None,):
         ends: dict[str, list[FactValue]] = {}
-        for told in inquiry.domains.of(spec.id):
-            if told.value is not None and _alone(told.value):
-                ends.setdefault(_left(inquiry, before, spec, panel, told), []).append(told.value)
+        after = {
+            told.value: evaluate(inquiry.program, job.tell(str(spec.about), panel, spec.id, told))
+            for told in inquiry.domains.of(spec.id)
+            if told.value is not None and _alone(told.value)
+        }
+        # Steps are told only of answers that would otherwise all leave the same.
+        for kinds in (("hold", "caution"), ("hold", "caution", "step")):
+            ends.clear()
+            for value, world in after.items():
+                ends.setdefault(_left(before, world, panel, kinds), []).append(value)
+            if len(ends) > 1:
+                break
         named = f"{panel}: " if panel else ""
         every = sorted({value for values in ends.values() for value in _numbers(values)})
         for end, values in ends.items():
@@ -45,11 +57,8 @@ def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:
         yield f"{_counted(left, 'more panel')} not listed here."
 
 
-def _left(
-    inquiry: Inquiry, before: Evaluation, spec: FactSpec, panel: str | None, told: Told
-) -> str:
-    program = inquiry.program
-    after = evaluate(program, before.job.tell(str(spec.about), panel, spec.id, told))
+def _left(before: Evaluation, after: Evaluation, panel: str | None, kinds: tuple[str, ...]) -> str:
+    program = after.program
     found: dict[str, list[str]] = {}
     for name in [panel] if panel else list(after.panels):
         settled = settle(program, after.panels[name].truths)
@@ -59,30 +68,46 @@ def _left(
         possible if len(found) == 1 else f"{possible} ({_counted(len(names), 'panel')})"
         for possible, names in found.items()
     )
-    return "; ".join([treatments, *_topics(before, after)])
+    return "; ".join([treatments, *_topics(before, after, kinds)])
 
 
-def _topics(before: Evaluation, after: Evaluation) -> Iterator[str]:
-    """Holds and cautions that come to stand for sure, and those that are ruled out."""
-    was, now = _standing(before), _standing(after)
+def _topics(before: Evaluation, after: Evaluation, kinds: tuple[str, ...]) -> Iterator[str]:
+    """Holds, cautions and steps that come to stand for sure, and those that are ruled out."""
+    was, now = (
+        {topic: truth for topic, truth in _standing(world).items() if topic.startswith(kinds)}
+        for world in (before, after)
+    )
     brought = [topic for topic, truth in now.items() if truth is True and was[topic] is not True]
     ruled_out = [
         topic for topic, truth in now.items() if truth is False and was[topic] is not False
     ]
     if brought:
-        yield f"brings {', '.join(brought)}"
+        yield f"brings {_listed(brought)}"
     if ruled_out:
-        yield f"rules out {', '.join(ruled_out)}"
+        yield f"rules out {_listed(ruled_out)}"
+
+
+def _listed(topics: list[str]) -> str:
+    """Holds and cautions by name; steps too where they are few."""
+    steps = [topic for topic in topics if topic.startswith("step ")]
+    if len(steps) > _STEPS:
+        topics = [topic for topic in topics if topic not in steps]
+        topics.append(_counted(len(steps), "step"))
+    return ", ".join(topics)
 
 
 def _standing(evaluation: Evaluation) -> dict[str, Truth]:
-    """Whether each hold and caution stands anywhere on the job."""
+    """Whether each hold, caution and step stands anywhere on the job."""
     found: dict[str, Truth] = {}
     for where in (None, *evaluation.panels):
         truths = evaluation.subject(where).truths
         for compiled in evaluation.program.rules:
             then, truth = compiled.rule.then, truths[compiled.index]
-            for kind, topics in (("hold", then.holds), ("caution", then.cautions)):
+            for kind, topics in (
+                ("hold", then.holds),
+                ("caution", then.cautions),
+                ("step", then.steps),
+            ):
                 for topic in topics:
                     known = found.get(f"{kind} {topic}", False)
                     either = True if known or truth else None if None in (known, truth) else False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine.facts import JobFacts, Told
+from engine.facts import JobFacts
 from engine.ruleset.model import FactSpec
 
 
@@ -40,11 +40,6 @@ class Settlement:
     treatment: str | None
     was: str | None
     why: str
-
-
-def show_told(told: Told) -> str:
-    """A told fact as it was written."""
-    return "don't know" if told.value is None else told.written
 
 
 def split_names(text: str) -> list[str]:

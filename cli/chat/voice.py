@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
 from cli.chat.screen import Screen
 from cli.chat.turns import Settlement
 from engine.errors import InputError, PrepwrightError
+
+_QUOTED = re.compile(r"`[^`]*`")
+_KEEP = "\x1f"
+"""Stands for a blank at which no line is broken."""
 
 
 class Voice:
@@ -44,18 +49,24 @@ class Voice:
             indent = line[: len(line) - len(line.lstrip())]
             self._say(line.strip(), indent=indent)
 
-    def _say(self, text: str, indent: str = "") -> None:
+    def _say(self, text: str, indent: str = "", hang: int = 2) -> None:
+        """Say prose in lines that fit, each after the first further in by `hang`."""
         if not text:
             self._screen.say("")
             return
         for line in textwrap.wrap(
-            text,
+            _QUOTED.sub(self._whole, text),
             self._width,
             initial_indent=indent,
-            subsequent_indent=indent + "  ",
+            subsequent_indent=indent + " " * hang,
             break_on_hyphens=False,
         ):
-            self._screen.say(line)
+            self._screen.say(line.replace(_KEEP, " "))
+
+    def _whole(self, match: re.Match[str]) -> str:
+        """What is to be typed is kept on one line, where it is short enough for one."""
+        typed = match[0]
+        return typed.replace(" ", _KEEP) if len(typed) <= self._width // 2 else typed
 
 
 def _sentence(text: str) -> str:

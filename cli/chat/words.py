@@ -19,10 +19,10 @@ COMMANDS = {
     "done": "a step is done: `done mask-up roof`",
     "sign": "release a hold: `sign moisture roof: 0.4 % at six spots`",
     "found": "a surprise in the work: `found roof rust: perforated`",
-    "job": "go over to another job: `job BM-8`",
+    "job": "go over to another job: `job BM-8`; `job` alone lists them",
     "write": "write the job file: `write van.yaml`",
     "skip": "leave this question for now, the same as don't know",
-    "stop": "end here; everything answered is kept in the job file",
+    "stop": "end here; everything answered is kept",
 }
 
 _ALSO = {
@@ -41,10 +41,12 @@ _ALSO = {
     "fault": "trouble",
     "troubleshoot": "trouble",
     "panel": "panels",
+    "jobs": "job",
+    "walk": "by",
 }
 
 _ALONE = ("back", "skip", "stop", "next", "plan")
-_WITH_MORE = ("by", "job", "found")
+_WITH_MORE = ("by", "found")
 _WALKS = ("panel", "panels", "question", "questions")
 
 

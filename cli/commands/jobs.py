@@ -16,7 +16,7 @@ from cli.options import plain_option, store_option, width_option
 @width_option
 def jobs(store_path: Path | None, plain: bool, width: int | None) -> None:
     """List the jobs in the store: panels decided, last change and by whom."""
-    from cli.jobs import open_store
+    from cli.jobs import open_store, standing
     from cli.output.page import Page
     from cli.output.style import style_for_stdout
     from engine.trail.summaries import summaries
@@ -26,9 +26,7 @@ def jobs(store_path: Path | None, plain: bool, width: int | None) -> None:
         rows = [
             (
                 each.job,
-                "not decided yet"
-                if each.panels is None
-                else f"{each.decided} of {each.panels} panels decided",
+                standing(each),
                 f"{each.changed_at[:16].replace('T', ' ')} UTC by {each.changed_by}",
             )
             for each in summaries(store)

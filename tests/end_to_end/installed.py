@@ -38,4 +38,6 @@ def clean_environment(**more: str) -> dict[str, str]:
         "PYTHONIOENCODING",
     )
     kept = {name: value for name, value in os.environ.items() if name not in changing}
-    return {**kept, "PREPWRIGHT_STORE": os.devnull, "PREPWRIGHT_BY": "Robin", **more}
+    # Neither the store nor the settings of whoever runs the tests are touched.
+    away = {"PREPWRIGHT_STORE": os.devnull, "XDG_CONFIG_HOME": os.devnull}
+    return {**kept, **away, "PREPWRIGHT_BY": "Robin", **more}

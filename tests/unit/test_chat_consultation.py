@@ -132,7 +132,10 @@ def test_why_names_the_rules_and_what_is_still_possible(talk: Consultation) -> N
     start(talk, "roof")
     prompt = ask_until(talk, "defects", {"part": "original", "substrate": "steel"})
     lines = talk.why(prompt)
-    assert any("could lead to" in line for line in lines)
+    assert "rules wait for it" in lines[0]
+    # Rules that bear on the treatment come before those that only bring steps.
+    assert lines[1].startswith("  treatment ")
+    assert any(rule in lines[1] for rule in prompt.rules)
     assert lines[-1].startswith("roof: still possible: sand, partial-strip, strip")
 
 

@@ -37,6 +37,15 @@ def hold_talk(
     return talk, "\n".join(said)
 
 
+def test_all_panels_an_answer_told_something_of_are_echoed(ruleset: RuleSet) -> None:
+    panels = {name: {} for name in ("roof", "bonnet")}
+    lines = "change roof material: roof: steel; bonnet: alu\nchange roof area: idk\n"
+    _, said = hold_talk(ruleset, lines, JobFacts("BM-7", panels=panels))
+    assert "  roof: Material: steel" in said
+    assert "  bonnet: Material: aluminium" in said
+    assert "once it is found out: `change roof area to paint`" in said
+
+
 # --- free words --------------------------------------------------------------------------------
 
 
@@ -104,6 +113,13 @@ def test_why_says_what_each_answer_leaves(ruleset: RuleSet) -> None:
     _, said = hold_talk(ruleset, "roof\ncombustion\nchange lead test\nwhy\n")
     assert "positive would leave" in said
     assert "caution lead" in said
+
+
+def test_why_tells_of_steps_where_nothing_else_differs(ruleset: RuleSet) -> None:
+    _, said = hold_talk(ruleset, "roof\nchange shop region\nwhy\n")
+    ends = [line for line in said.splitlines() if "would leave" in line]
+    assert len(ends) > 1
+    assert "step" in " ".join(said.split("would leave", 1)[1].split())
 
 
 def test_why_is_right_about_every_answer(ruleset: RuleSet) -> None:
