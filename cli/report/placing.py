@@ -40,13 +40,27 @@ def placed_on(vehicle: str | None, panels: Sequence[str], vocabulary: Vocabulary
 def best_vehicle(
     panels: Sequence[str], vehicles: Iterable[Vehicle], vocabulary: Vocabulary
 ) -> Placed:
-    """The placing on the vehicle that takes the most panels; where several do, on no vehicle in
-    particular if it is among them. Needs at least one vehicle."""
-    ranked = sorted(vehicles, key=lambda vehicle: vehicle.name != GENERIC)
-    return max(
-        (place(panels, vehicle, vocabulary) for vehicle in ranked),
-        key=lambda placed: len(placed.drawn),
-    )
+    """The placing on the vehicle that takes the most panels, most of them by its own first names
+    for them; on no vehicle in particular where that leaves several. Needs at least one vehicle."""
+    placed = [place(panels, vehicle, vocabulary) for vehicle in vehicles]
+    most = max(len(each.drawn) for each in placed)
+    best = [each for each in placed if len(each.drawn) == most]
+    none = next((each for each in best if each.vehicle.name == GENERIC), best[0])
+    # A boot lid tells a saloon, though a vehicle without a name has a place for it too.
+    suited = [(_by_first_name(each, vocabulary), each) for each in best if each is not none]
+    closest = max((count for count, _ in suited), default=0)
+    particular = [each for count, each in suited if count == closest]
+    return particular[0] if most and len(particular) == 1 else none
+
+
+def _by_first_name(placed: Placed, vocabulary: Vocabulary) -> int:
+    """How many panels stand on a shape that is first called as they are."""
+    names = _OneForm(vocabulary)
+    found = 0
+    for panel, shape in placed.drawn.items():
+        wanted = names.words(shape.name)
+        found += sorted(names.words(panel)[: len(wanted)]) == sorted(wanted)
+    return found
 
 
 def place(panels: Sequence[str], vehicle: Vehicle, vocabulary: Vocabulary) -> Placed:

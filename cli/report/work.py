@@ -231,15 +231,19 @@ def without_place(plan: Plan) -> str:
     return numbers([t.number for t in plan.tasks if t.key in plan.calendar.layout.not_laid])
 
 
-def last_days(plan: Plan) -> tuple[str, str] | None:
-    """The day on which the work ends at best, and as planned; None without a calendar."""
+def done_when(plan: Plan) -> str:
+    """The day on which the work ends, at best and as planned; nothing without a calendar."""
     calendar = plan.calendar
     if calendar is None or not calendar.layout.laid:
-        return None
-    ends = calendar.at_best.end, calendar.layout.end
+        return ""
     # An end at midnight belongs to the day before.
-    best, planned = (day_name(calendar.worktime, max(end - 1, 0) // DAY) for end in ends)
-    return best, planned
+    ends = [max(end - 1, 0) // DAY for end in (calendar.at_best.end, calendar.layout.end)]
+    dated = calendar.worktime.date(0) is not None
+    best, planned = (
+        day_name(calendar.worktime, day) if dated else f"day {day + 1}" for day in ends
+    )
+    when = f"on {planned}" if best == planned else f"between {best} and {planned}"
+    return when if dated else f"{when} of the work"
 
 
 # --- what it takes ----------------------------------------------------------------------------
