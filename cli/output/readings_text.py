@@ -23,7 +23,8 @@ def readings_text(understood: Understood, ruleset: RuleSet, style: Style) -> str
     page.item(f"Text: {understood.encoding}; cells: {understood.separator}; decimal {decimal}")
     page.item(f"Unit: {', '.join(understood.units) or 'not known'}")
     for name, what in understood.about.items():
-        page.item(f"{name.capitalize()}: {what}")
+        if name != "unit":
+            page.item(f"{name.capitalize()}: {what}")
     page.blank()
     unit = understood.units[0] if len(understood.units) == 1 else None
     kind = ruleset.facts[READINGS].quantity or Kind.NUMBER

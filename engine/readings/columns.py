@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from engine.errors import Place, Problem, ReadingsError
 from engine.plaintext import quoted
-from engine.readings.cells import CellReader, Holds
+from engine.readings.cells import CellReader, Holds, is_unit
 from engine.readings.panels import PanelMatcher
 from engine.readings.table import Cell, Row
 from engine.readings.words import Heading, WordFinder
@@ -128,6 +128,9 @@ class TableBuilder:
         if not numeric:
             return Layout.STATISTICS, (), panel
         by_rows = self._panel_among(texts, below) and not self._are_panels(numeric)
+        turned = panel is not None and not self._panel_share(panel, below)
+        if turned and self._are_panels(numeric):
+            return Layout.COLUMNS, numeric, None
         if panel is not None or by_rows:
             assumed.append("the headings of the readings name spots")
             return Layout.ROWS, numeric, panel
@@ -151,6 +154,10 @@ class TableBuilder:
             if all(each in (*measured, Holds.NOTHING) for each in rest):
                 column = Column(index, cell, Heading(""), "panel")
                 return Table(Layout.ROWS, (column,), open_from=index + 1)
+            if rest[:1] == [Holds.READINGS] and len(rest) == 2 and is_unit(filled[2][1].text):
+                roles = zip(filled, ("panel", "value", "unit"), strict=True)
+                columns = tuple(Column(at, each, Heading(""), role) for (at, each), role in roles)
+                return Table(Layout.LONG, columns, tuple(columns[1:2]))
         if sum(each in measured for each in held) >= 2:
             raise ReadingsError(
                 Problem(
@@ -254,3 +261,8 @@ def _twice(role: str, one: Column, other: Column) -> ReadingsError:
 def place_of(row: Row) -> Place:
     """Where the first cell with anything in it begins."""
     return next(cell.place for cell in row if cell.text)
+
+
+def named(column: Column) -> Cell:
+    """The name in a heading, without its unit."""
+    return Cell(column.heading.name, column.cell.place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -11,6 +12,8 @@ from engine.readings.cells import Content, Holds
 from engine.readings.columns import Layout
 from engine.readings.table import Cell, Row
 from engine.readings.words import CheckLabel
+
+_SEVERAL = re.compile(r"[0-9.,]+(?:[\s,;]+[0-9.,]+)+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,9 @@ def no_reading(cell: Cell, content: Content) -> Problem:
     elif len(content.numbers) == 2:
         message = "can be a fraction, or two readings of one spot"
         fix = "Write decimals, as in `0.25`, or `1.0/4.0` for two readings."
+    elif _SEVERAL.fullmatch(cell.text):
+        message = "holds several numbers"
+        fix = "Write `121/124` for readings of one spot, or give each reading a cell of its own."
     elif content.unit:
         message = f"has an unknown unit, {quoted(content.unit)}"
         fix = "Write `mil`, `um` or `mm`, or leave the unit to the heading."

@@ -12,18 +12,24 @@ from dataclasses import replace
 
 from engine.errors import Place, Problem
 from engine.plaintext import quoted
+from engine.readings.above import ABOUT_FILE, Above, in_front, told_pair
 from engine.readings.cells import CellReader, Holds, is_unit
-from engine.readings.columns import DETAILS, LABELS, Column, Layout, Table, TableBuilder, place_of
+from engine.readings.columns import (
+    DETAILS,
+    LABELS,
+    Column,
+    Layout,
+    Table,
+    TableBuilder,
+    named,
+    place_of,
+)
 from engine.readings.headings import BRACKETS, HeadingFinder
-from engine.readings.laid import Claim, Laid, Observation, lines, no_reading, shown
+from engine.readings.laid import Laid, Observation, lines, no_reading, shown
 from engine.readings.panels import Certainty, PanelMatcher
+from engine.readings.statistic_lines import StatisticLines
 from engine.readings.table import Cell, Row
 from engine.readings.words import CheckLabel, When, WordFinder
-
-_IN_FRONT = re.compile(r"([^:=0-9][^:=]*?)\s*[:=]\s*(\S.*)")
-_STATISTIC = re.compile(r"([^\d:=]*?[^\d:=\s])\s*[:=]?\s*([+-]?[0-9.,]+\s*[^\s0-9]*)")
-_ABOUT_FILE = (*DETAILS, "unit", "batch", "panel", "number", "remark")
-_OF_BLOCK = ("panel", "batch", "time")
 
 
 def lay_out(
@@ -52,29 +58,29 @@ class _Walk:
         self._builder = TableBuilder(words, cells, matcher)
         self._laid = Laid()
         self._table: Table | None = None
-        self._about: dict[str, Cell] = {}
+        self._above = Above(cells, self._laid)
         self._panel: Cell | None = None
         self._inherited: list[int] = []
         self._block = 0
         self._read_in_block = False
         self._gap = True
-        self._below_label: Cell | None = None
-        self._unused: list[tuple[Place, str]] = []
+        self._unread: Table | None = None
+        self._statistics = StatisticLines(words, cells, matcher, self._laid)
 
     def walk(self) -> Laid:
         for index, row in enumerate(self._rows):
             if not row:
                 self._gap = True
-                self._below_label = None
+                self._statistics.end()
             elif not (
                 self._metadata(index, row)
-                or self._statistics(row)
+                or self._statistics.is_one(row, self._table, self._block)
                 or self._units(row)
                 or self._heading(index, row)
                 or self._data(row)
             ):
                 self._leave_out(row)
-        self._laid.left_out += self._unused
+        self._above.close()
         if self._inherited:
             self._laid.doubtful.append(
                 Problem(
@@ -95,11 +101,11 @@ class _Walk:
     def _metadata(self, index: int, row: Row) -> bool:
         """A line that tells of the readings below: `Serial no; 12`, `Batch: bonnet`."""
         filled = [cell for cell in row if cell.text]
-        pair = self._pair(filled)
+        pair = told_pair(filled)
         if pair is None:
             return False
         key, value = pair
-        roles = [role for role in self._words.roles(key.text) if role in _ABOUT_FILE]
+        roles = [role for role in self._words.roles(key.text) if role in ABOUT_FILE]
         if not roles:
             return False
         unit = roles[0] == "unit" and is_unit(value.text)
@@ -110,31 +116,14 @@ class _Walk:
         self._begin_block()
         self._tell(roles[0], key, value)
         self._gap = True
+        self._statistics.end()
         return True
 
-    def _pair(self, filled: list[Cell]) -> tuple[Cell, Cell] | None:
-        if len(filled) == 2:
-            return filled[0], filled[1]
-        found = _IN_FRONT.fullmatch(filled[0].text) if len(filled) == 1 else None
-        if not found:
-            return None
-        place = filled[0].place
-        after = Place(place.file, place.line, place.column + found.start(2))
-        return Cell(found[1], place), Cell(found[2], after)
-
     def _tell(self, role: str, key: Cell, value: Cell) -> None:
-        if self._cells.read(value.text).holds is Holds.FORMULA:
-            what = f"{quoted(key.text)}: a formula"
-            self._laid.left_out.append((value.place, what))
+        if not self._above.tell(role, key, value):
             return
-        if role == "time" and role in self._about:
-            earlier = self._about[role]
-            value = Cell(f"{earlier.text} {value.text}", earlier.place)
-        self._about[role] = value
-        self._laid.about[role] = value.text
-        self._unused.append((value.place, f"said after the readings: {key.text}: {value.text}"))
         if role in ("panel", "batch"):
-            self._laid.batches[self._block] = value
+            self._laid.batches[self._block] = self._above.get(role) or value
             self._panel = value if role == "panel" else None
 
     def _begin_block(self) -> None:
@@ -143,61 +132,7 @@ class _Walk:
             self._block += 1
             self._read_in_block = False
             self._panel = None
-            for role in _OF_BLOCK:
-                self._about.pop(role, None)
-
-    # --- statistics -----------------------------------------------------------------------------
-
-    def _statistics(self, row: Row) -> bool:
-        """A line of what was reckoned from readings."""
-        filled = [(index, cell) for index, cell in enumerate(row) if cell.text]
-        (_, label), *others = filled
-        if self._below_label and not self._gap and all(map(self._measured, row)):
-            self._reckoned_below(self._below_label, row)
-            return True
-        kind = self._words.statistic(label.text)
-        if kind is not None and all(self._measured(cell) for _, cell in others):
-            self._below_label = None if others else label
-            for index, cell in others:
-                self._claim(kind, cell, self._panel_above(index))
-            self._left_out_statistic(row)
-            return True
-        found = _STATISTIC.fullmatch(label.text) if len(filled) == 1 else None
-        kind = self._words.statistic(found[1]) if found else None
-        if found is None or kind is None:
-            return False
-        self._claim(kind, Cell(found[2], label.place), None)
-        self._left_out_statistic(row)
-        return True
-
-    def _reckoned_below(self, label: Cell, row: Row) -> None:
-        """Numbers below a word for statistics that stands alone are likely to be those."""
-        self._left_out_statistic(row)
-        message = f"the numbers below {quoted(label.text)} are left out as statistics"
-        if any(doubt.message == message for doubt in self._laid.doubtful):
-            return
-        fix = "If they are readings, put an empty line or a heading above them."
-        problem = Problem("numbers-left-out", message, place_of(row), fix)
-        self._laid.doubtful.append(problem)
-
-    def _panel_above(self, index: int) -> Cell | None:
-        table = self._table
-        if table is None or table.layout is not Layout.COLUMNS:
-            return None
-        return next((_named(each) for each in table.values if each.index == index), None)
-
-    def _claim(self, kind: str, cell: Cell, panel: Cell | None) -> None:
-        content = self._cells.read(cell.text)
-        if kind != "other" and content.holds is Holds.READINGS and len(content.numbers) == 1:
-            claim = Claim(kind, cell, content.numbers[0], panel, self._block)
-            self._laid.claims.append(claim)
-
-    def _left_out_statistic(self, row: Row) -> None:
-        self._laid.left_out.append((place_of(row), f"statistics: {shown(row)}"))
-
-    def _measured(self, cell: Cell) -> bool:
-        held = self._cells.read(cell.text).holds
-        return held in (Holds.READINGS, Holds.NOTHING, Holds.OUT_OF_RANGE) or is_unit(cell.text)
+            self._above.next_block()
 
     # --- headings -------------------------------------------------------------------------------
 
@@ -218,30 +153,49 @@ class _Walk:
         below = self._finder.rows_headed(index, row, fresh=self._gap)
         if below is None:
             return False
+        self._supersede()
         self._begin_block()
-        if self._table is not None and self._about.get("panel") is None:
+        if self._table is not None and self._above.get("panel") is None:
             self._panel = None
         self._table = self._builder.under(row, below)
         self._table.block = self._block
         self._laid.assumed += self._table.assumed
         self._laid.doubtful += self._table.doubtful
-        self._laid.layouts[self._table.layout] = None
+        self._unread = self._table
         self._gap = False
         return True
+
+    def _supersede(self) -> None:
+        """A heading right over another one, as merged cells are written, tells its unit at most."""
+        upper = self._unread
+        if upper is None:
+            return
+        self._unread = None
+        for found, said in (
+            (self._laid.assumed, upper.assumed),
+            (self._laid.doubtful, upper.doubtful),
+        ):
+            del found[len(found) - len(said) :]
+        units = {column.unit: column for column in upper.columns if column.unit is not None}
+        if len(units) == 1:
+            unit, column = units.popitem()
+            assert unit is not None
+            self._above.tell_unit(unit, column.cell.place)
 
     # --- readings -------------------------------------------------------------------------------
 
     def _data(self, row: Row) -> bool:
+        row = self._name_apart(row)
         if self._table is None:
             self._table = self._builder.without_heading(row)
             if self._table is None:
                 return False
-            self._laid.layouts[self._table.layout] = None
             self._laid.assumed.append(f"no heading: {self._table.layout}")
         table = self._table
         values = list(self._values(table, row))
         if table.layout is Layout.STATISTICS:
-            self._left_out_statistic(row)
+            self._laid.layouts[table.layout] = None
+            self._statistics.leave_out(row)
             return True
         measured = [
             self._cells.read(cell.text).holds in (Holds.READINGS, Holds.OUT_OF_RANGE)
@@ -250,8 +204,8 @@ class _Walk:
         labels = {role: self._first(table, role, row) for role in LABELS}
         if not any(measured) and not self._ought_to_read(values, labels):
             return False
-        if self._is_statistic(labels, values):
-            self._left_out_statistic(row)
+        if self._statistics.is_labelled(labels, values, table, self._block):
+            self._statistics.leave_out(row)
             return True
         self._too_wide(table, row)
         check = self._check(labels)
@@ -259,9 +213,20 @@ class _Walk:
         for column, cell in values:
             self._value(table, column, cell, row, labels, check, panel)
         self._gap = False
+        self._unread = None
+        self._laid.layouts[table.layout] = None
         self._read_in_block = True
-        self._unused.clear()
+        self._above.used()
         return True
+
+    def _name_apart(self, row: Row) -> Row:
+        """`bonnet: 121` in the first cell of a line without headings is a name and a reading."""
+        if self._table is not None and self._table.open_from is None:
+            return row
+        pair = in_front(row[0])
+        if pair is None or self._cells.read(pair[1].text).holds is not Holds.READINGS:
+            return row
+        return row if self._matcher.match(pair[0].text).panel is None else (*pair, *row[1:])
 
     def _values(self, table: Table, row: Row) -> Iterator[tuple[Column | None, Cell]]:
         if table.open_from is not None:
@@ -289,21 +254,6 @@ class _Walk:
         named = panel is not None and self._matcher.match(panel.text).panel is not None
         return named and Holds.TEXT in held
 
-    def _is_statistic(
-        self, labels: Mapping[str, Cell | None], values: list[tuple[Column | None, Cell]]
-    ) -> bool:
-        for role in ("spot", "number", "remark", "panel"):
-            label = labels[role]
-            kind = self._words.statistic(label.text) if label else None
-            if label is None or kind is None or self._matcher.match(label.text).panel:
-                continue
-            panel = labels["panel"] if role != "panel" else None
-            for column, cell in values:
-                by_column = self._table is not None and self._table.layout is Layout.COLUMNS
-                self._claim(kind, cell, _named(column) if by_column and column else panel)
-            return True
-        return False
-
     def _check(self, labels: Mapping[str, Cell | None]) -> CheckLabel | None:
         """What the labels of a line say of a gauge check."""
         for role in LABELS:
@@ -326,7 +276,7 @@ class _Walk:
 
     def _panel_of(self, table: Table, named: Cell | None, row: Row) -> Cell | None:
         if next(table.of("panel"), None) is None:
-            return self._about.get("panel") or self._about.get("batch")
+            return self._above.get("panel") or self._above.get("batch")
         if named is not None:
             self._panel = named
         elif self._panel is not None:
@@ -355,7 +305,7 @@ class _Walk:
                 check = None
             if check is not None:
                 check = replace(check, when=check.when or When.BETWEEN)
-            panel = _named(column)
+            panel = named(column)
         spot = labels["spot"].text if labels["spot"] else None
         if spot is None and table.layout is Layout.ROWS and column is not None:
             by_heading = "spot" in column.heading.roles or column.heading.number is None
@@ -382,8 +332,12 @@ class _Walk:
             return cell.text, cell.place
         if column is not None and column.unit is not None:
             return column.unit, column.cell.place
-        told = self._about.get("unit")
-        return (told.text, told.place) if told else None
+        told = self._above.get("unit")
+        if told is not None:
+            return told.text, told.place
+        # Above names of panels or spots a unit can only be that of what was read there.
+        labels = (each for role in LABELS for each in table.of(role))
+        return next(((each.unit, each.cell.place) for each in labels if each.unit), None)
 
     def _details(self, table: Table, row: Row) -> dict[str, str]:
         found: dict[str, str] = {}
@@ -396,8 +350,8 @@ class _Walk:
             ]
             if texts:
                 found[role] = " ".join(texts)
-            elif role in self._about:
-                found[role] = self._about[role].text
+            elif (told := self._above.get(role)) is not None:
+                found[role] = told.text
         return found
 
     def _too_wide(self, table: Table, row: Row) -> None:
@@ -416,8 +370,3 @@ class _Walk:
 
     def _leave_out(self, row: Row) -> None:
         self._laid.left_out.append((place_of(row), shown(row)))
-
-
-def _named(column: Column) -> Cell:
-    """The name in a heading, without its unit."""
-    return Cell(column.heading.name, column.cell.place)
