@@ -138,6 +138,15 @@ def check_known(facts: JobFacts, ruleset: RuleSet) -> None:
         raise InputError(problems)
 
 
+def check_job(store: Store, job: str) -> None:
+    """Raise TrailError, with what is near, where the store has no such job."""
+    from engine.errors import TrailError
+
+    if not store.last(job):
+        near = did_you_mean(job, store.jobs())
+        raise TrailError(f"there is no job {quoted(job)} in the record. {near or ''}".rstrip())
+
+
 def panel_named(job: JobFacts, name: str) -> str:
     """The panel a person means. Raises UsageError with what is near."""
     from cli.chat.bulk import match_panels

@@ -9,6 +9,7 @@ from cli.lazy import Lazy, LazyGroup
 _COMMANDS: dict[str, tuple[str, str, str]] = {
     "check": ("rules_check", "check", "Name everything wrong with a rule set; run its cases."),
     "prove": ("rules_prove", "prove", "Look for cars the rules leave out or contradict."),
+    "impact": ("rules_impact", "impact", "Tell what other rules would change for stored jobs."),
     "list": ("rules_show", "list_parts", "List the rules, limits or facts, by topic."),
     "show": ("rules_show", "show", "Explain a rule, limit or fact in plain English."),
     "new-shop": ("rules_shop", "new_shop", "Start a folder for the shop's own changes."),

@@ -11,7 +11,7 @@ import click
 from cli.options import by_option, plain_option, store_option, width_option
 
 if TYPE_CHECKING:
-    from engine.trail import Store, TrailReport
+    from engine.trail import TrailReport
 
 
 @click.group()
@@ -48,7 +48,7 @@ def show(
 
     Very long texts are cut; --full shows them, and the hash of every entry.
     """
-    from cli.jobs import open_store
+    from cli.jobs import check_job, open_store
     from cli.output.page import Page
     from cli.output.style import style_for_stdout
     from cli.output.trail_text import write_entry
@@ -56,7 +56,7 @@ def show(
     page = Page(style_for_stdout(plain=plain, width=width), whole=full)
     with open_store(store_path, read_only=True) as store, store.reading():
         if job is not None:
-            _check_job(store, job)
+            check_job(store, job)
         for entry in store.entries(job, first=first, last=last):
             write_entry(page, entry, full=full)
             sys.stdout.write(page.taken())
@@ -72,29 +72,20 @@ def show(
 @width_option
 def history(job: str, store_path: Path | None, plain: bool, width: int | None) -> None:
     """Tell the story of JOB: what was decided when, what changed it, who signed what."""
-    from cli.jobs import open_store
+    from cli.jobs import check_job, open_store
     from cli.output.history_text import write_history
     from cli.output.page import Page
     from cli.output.style import style_for_stdout
 
     page = Page(style_for_stdout(plain=plain, width=width))
     with open_store(store_path, read_only=True) as store, store.reading():
-        _check_job(store, job)
+        check_job(store, job)
         page.heading(f"{job}: what happened")
         for _ in write_history(page, store.entries(job)):
             sys.stdout.write(page.taken())
         head = store.head()
     page.paragraph(f"Seal: {head}")
     sys.stdout.write(f"\n{page.taken()}")
-
-
-def _check_job(store: Store, job: str) -> None:
-    from engine.errors import TrailError, did_you_mean
-    from engine.plaintext import quoted
-
-    if not store.last(job):
-        near = did_you_mean(job, store.jobs())
-        raise TrailError(f"there is no job {quoted(job)} in the record. {near or ''}".rstrip())
 
 
 @trail.command()

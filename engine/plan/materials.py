@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from engine.errors import ReckoningError
 from engine.plan.amounts import over_panels
 from engine.plan.merge import Task
-from engine.plan.setting import Setting
+from engine.plan.setting import Setting, limit_of
 from engine.quantity import Kind
 from engine.reckoning.abrasives import (
     Grades,
@@ -33,7 +34,7 @@ from engine.reckoning.coverage import (
     practical_litres,
 )
 from engine.reckoning.mixing import Batches, PercentOf, add_percent, mix_by_parts, pot_life_batches
-from engine.ruleset.model import Product
+from engine.ruleset.model import Product, RuleSet
 from engine.ruleset.work import NOTHING, Grits, Handling, ProductUse, Span
 from engine.words import say, sentence
 
@@ -94,7 +95,6 @@ class Materials:
     def __init__(self, setting: Setting) -> None:
         self._setting = setting
         self._bands: tuple[EfficiencyBand, ...] | None = None
-        self._grades: Grades | None = None
         self._sequences: dict[Grits, tuple[str, ...]] = {}
 
     # --- one task -----------------------------------------------------------------------------
@@ -195,12 +195,7 @@ class Materials:
 
     def _bands_of_efficiency(self) -> tuple[EfficiencyBand, ...]:
         if self._bands is None:
-            table = self._setting.ruleset.tables.get(EFFICIENCY)
-            if table is None:
-                raise ReckoningError(
-                    say("the rule set has no table `{efficiency}`; add it", efficiency=EFFICIENCY)
-                )
-            self._bands = efficiency_bands_from_table(table)
+            self._bands = _efficiency_bands(self._setting.ruleset)
         return self._bands
 
     # --- the whole plan -----------------------------------------------------------------------
@@ -280,36 +275,11 @@ class Materials:
             return ()
         if grits not in self._sequences:
             try:
-                self._sequences[grits] = self._sequence(grits)
+                self._sequences[grits] = _sequence(self._setting.ruleset, grits)
             except ReckoningError as error:
                 self._lack(task, sentence("grades"), error.format_message())
                 return ()
         return self._sequences[grits]
-
-    def _sequence(self, grits: Grits) -> tuple[str, ...]:
-        found = sequence(
-            parse_grade(grits.start),
-            parse_grade(grits.finish),
-            self._grade_tables(),
-            rule=self._step_rule(),
-        )
-        return tuple(str(grade) for grade in found)
-
-    def _step_rule(self) -> StepRule:
-        numbers = self._setting.ruleset.tables.get(NUMBER_RULE)
-        if numbers is not None and planned_by_numbers(numbers):
-            return number_rule_from_table(numbers)
-        return RatioRule(self._setting.limit(STEP_RATIO))
-
-    def _grade_tables(self) -> Grades:
-        if self._grades is None:
-            tables = self._setting.ruleset.tables
-            if P_GRADES not in tables:
-                raise ReckoningError(
-                    say("the rule set has no table `{p_grades}`; add it", p_grades=P_GRADES)
-                )
-            self._grades = grades_from_tables(tables[P_GRADES], tables.get(CAMI_GRADES))
-        return self._grades
 
     def abrasives(self, graded: Iterable[tuple[Task, tuple[str, ...]]]) -> tuple[Abrasive, ...]:
         """Each grade once, coarse first, with the sheets of all tasks that say how many."""
@@ -339,6 +309,44 @@ class Materials:
 
     def _lack(self, task: Task, what: str, why: str) -> None:
         self._setting.notes.lack(self._setting.work(task.step.title, task.panels), what, why)
+
+
+# The same for every job of a rule set, of which there may be many thousand.
+@lru_cache(maxsize=16)
+def _efficiency_bands(ruleset: RuleSet) -> tuple[EfficiencyBand, ...]:
+    table = ruleset.tables.get(EFFICIENCY)
+    if table is None:
+        raise ReckoningError(
+            say("the rule set has no table `{efficiency}`; add it", efficiency=EFFICIENCY)
+        )
+    return efficiency_bands_from_table(table)
+
+
+@lru_cache(maxsize=512)
+def _sequence(ruleset: RuleSet, grits: Grits) -> tuple[str, ...]:
+    found = sequence(
+        parse_grade(grits.start),
+        parse_grade(grits.finish),
+        _grade_tables(ruleset),
+        rule=_step_rule(ruleset),
+    )
+    return tuple(str(grade) for grade in found)
+
+
+def _step_rule(ruleset: RuleSet) -> StepRule:
+    numbers = ruleset.tables.get(NUMBER_RULE)
+    if numbers is not None and planned_by_numbers(numbers):
+        return number_rule_from_table(numbers)
+    return RatioRule(limit_of(ruleset, STEP_RATIO))
+
+
+@lru_cache(maxsize=16)
+def _grade_tables(ruleset: RuleSet) -> Grades:
+    if P_GRADES not in ruleset.tables:
+        raise ReckoningError(
+            say("the rule set has no table `{p_grades}`; add it", p_grades=P_GRADES)
+        )
+    return grades_from_tables(ruleset.tables[P_GRADES], ruleset.tables.get(CAMI_GRADES))
 
 
 def ratio_of(handling: Handling) -> Mapping[str, Fraction]:

@@ -11,7 +11,8 @@ from math import ceil
 from engine.decision import Decision
 from engine.errors import ReckoningError
 from engine.plan.notes import Notes
-from engine.quantity import Kind, from_unit, show
+from engine.plan.units import Units
+from engine.quantity import Kind
 from engine.reckoning.tables import pick
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Span
@@ -27,7 +28,6 @@ PANEL_AREAS = "plan.panel-areas"
 SIDES = "plan.sides"
 THE_CAR = sentence("car")
 
-_SMALLER = {"gal": "fl oz", "L": "ml"}
 # A list of more panels is shortened to so many.
 _NAMED = 3
 _WORD = re.compile(r"[^\W_]+")
@@ -41,6 +41,7 @@ class Setting:
         self.decision = decision
         self.notes = notes
         self._areas: dict[str, Span | None] = {}
+        self.units = Units(ruleset, self.choice(REGION))
 
     # --- facts --------------------------------------------------------------------------------
 
@@ -57,11 +58,7 @@ class Setting:
 
     def limit(self, name: str) -> Fraction:
         """A limit in the base unit. Raises ReckoningError where the rule set has none."""
-        if name not in self.ruleset.limits:
-            raise ReckoningError(
-                say("the rule set has no limit `{name}`; add it to limits.yaml", name=name)
-            )
-        return self.ruleset.limits[name].amount
+        return limit_of(self.ruleset, name)
 
     # --- panels -------------------------------------------------------------------------------
 
@@ -215,14 +212,11 @@ class Setting:
 
     def unit(self, kind: Kind) -> str | None:
         """The unit of the region for a kind."""
-        shown = self.ruleset.shown_units
-        region = self.choice(REGION) or self.ruleset.shown_by_default
-        units = shown.get(region) or shown.get(self.ruleset.shown_by_default) or {}
-        return units.get(kind)
+        return self.units.unit(kind)
 
     def amount(self, amount: Fraction, kind: Kind) -> str:
         """An amount in words, in the units of the region; times in hours or minutes."""
-        return show(amount, kind, self._unit_for(amount, kind))
+        return self.units.amount(amount, kind)
 
     def measured(self, span: Span, kind: Kind) -> Span:
         """An amount of a product or of sheets; what is counted comes in whole pieces."""
@@ -232,24 +226,20 @@ class Setting:
 
     def text(self, span: Span, kind: Kind) -> str:
         """A span in words: `1.2 m2`, `20 min to 35 min`."""
-        low, high = self.ends(span, kind)
-        return low if span.exact else say("{low} to {high}", low=low, high=high)
+        return self.units.text(span, kind)
 
     def ends(self, span: Span, kind: Kind) -> tuple[str, str]:
         """Both ends of a span in words, in the same unit (times: each in its own)."""
-        unit = self._unit_for(span.high, kind)
-        return show(span.low, kind, unit), show(span.high, kind, unit)
+        return self.units.ends(span, kind)
 
-    def _unit_for(self, amount: Fraction, kind: Kind) -> str | None:
-        """The unit to show an amount in; None lets it follow from the amount."""
-        if kind is Kind.TIME:
-            return None
-        unit = self.unit(kind)
-        smaller = _SMALLER.get(unit or "")
-        # A quarter of the large unit is about where people stop thinking in it.
-        if kind is Kind.VOLUME and smaller and amount < from_unit(Fraction(1, 4), kind, unit or ""):
-            return smaller
-        return unit
+
+def limit_of(ruleset: RuleSet, name: str) -> Fraction:
+    """A limit in the base unit. Raises ReckoningError where the rule set has none."""
+    if name not in ruleset.limits:
+        raise ReckoningError(
+            say("the rule set has no limit `{name}`; add it to limits.yaml", name=name)
+        )
+    return ruleset.limits[name].amount
 
 
 def _words(text: str) -> frozenset[str]:

@@ -21,13 +21,12 @@ from engine.ruleset.work import NOTHING, Span
 class Totals:
     """The sums of a plan, as `make_plan` reckons them.
 
-    `person_hours` are in h; `products` in the measure of each product, by its id; `sheets` by
-    grade. `left_out` names the tasks of which an hour or an amount could not be reckoned and is in
-    no sum.
+    `person_hours` are in h; `products` by id and measure, in its base unit; `sheets` by grade.
+    `left_out` names the tasks of which an hour or an amount could not be reckoned and is in no sum.
     """
 
     person_hours: Span
-    products: Mapping[str, Span]
+    products: Mapping[tuple[str, Kind], Span]
     sheets: Mapping[str, Span]
     left_out: tuple[str, ...]
 
@@ -52,8 +51,9 @@ def totals(ruleset: RuleSet, decision: Decision) -> Totals:
     return Totals(
         person_hours=total_hours(timed).person_hours,
         products={
-            id: setting.measured(span, ruleset.products[id].handling.measured_by)
+            (id, kind): setting.measured(span, kind)
             for id, span in products.items()
+            for kind in (ruleset.products[id].handling.measured_by,)
         },
         sheets={
             each.grade: setting.measured(each.sheets, Kind.NUMBER)

@@ -34,10 +34,9 @@ def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:
     for limit in ruleset.limits.values():
         if limit.id not in limits:
             yield _unused("limit", limit.id, limit.place, "rule, reckoning, text or plan reads")
-    facts = {leaf.fact for leaf in tested} | named | set(_PLAN_FACTS)
+    facts = {leaf.fact for leaf in tested} | named | facts_of_work(ruleset)
     for reckoner in reckoned:
         facts.update((*reckoner.reads, *reckoner.also, *reckoner.panels))
-    facts.update(_counted_by_work(ruleset))
     for spec in ruleset.facts.values():
         if spec.id not in facts and spec.reckoned is None:
             yield _unused("fact", spec.id, spec.place, "rule, reckoning, text or plan reads")
@@ -125,6 +124,11 @@ def _named_in_texts(ruleset: RuleSet) -> Iterator[str]:
     texts += [step.text for step in ruleset.steps.values()]
     for text in texts:
         yield from placeholders(text or "")
+
+
+def facts_of_work(ruleset: RuleSet) -> frozenset[str]:
+    """The facts from which the plan reckons times and amounts, whatever the rules say."""
+    return frozenset((*_PLAN_FACTS, *_counted_by_work(ruleset)))
 
 
 def _counted_by_work(ruleset: RuleSet) -> Iterable[str]:

@@ -92,14 +92,21 @@ def run_case(ruleset: RuleSet, case: CaseSpec) -> CaseResult:
     return _Runner(ruleset).run(case)
 
 
-def case_facts(ruleset: RuleSet) -> Iterator[JobFacts]:
-    """The facts of every worked case whose values can be read, with its panel."""
+def case_facts_of(ruleset: RuleSet) -> Iterator[tuple[CaseSpec, JobFacts | InputError]]:
+    """Every worked case with its facts, or with what is wrong with their values."""
     runner = _Runner(ruleset)
     for case in ruleset.cases:
         try:
-            yield runner.facts(case)
-        except InputError:
-            continue
+            yield case, runner.facts(case)
+        except InputError as error:
+            yield case, error
+
+
+def case_facts(ruleset: RuleSet) -> Iterator[JobFacts]:
+    """The facts of every worked case whose values can be read, with its panel."""
+    for _, facts in case_facts_of(ruleset):
+        if isinstance(facts, JobFacts):
+            yield facts
 
 
 _Giver = tuple[Rule, int, str | None]

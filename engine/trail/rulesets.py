@@ -81,7 +81,7 @@ def note_change(store: Store, ruleset: RuleSet, actor: str) -> Entry | None:
     the files that differ.
     """
     with store.writing():
-        before = _last_used(store, ruleset.name)
+        before = last_used(store, ruleset.name)
         if before is None or before["digest"] == ruleset.digest:
             return None
         old, new = kept_files(store, before["digest"]), kept_files(store, ruleset.digest)
@@ -100,7 +100,7 @@ def note_change(store: Store, ruleset: RuleSet, actor: str) -> Entry | None:
         return store.append(Draft(EntryKind.RULESET_CHANGE, actor, payload))[0]
 
 
-def _last_used(store: Store, name: str) -> dict[str, str] | None:
+def last_used(store: Store, name: str) -> dict[str, str] | None:
     """The rule set of that name by which a decision was taken here last."""
     for entry in store.entries(kinds=(EntryKind.DECISION,), backwards=True):
         used = entry.payload["ruleset"]
