@@ -98,7 +98,7 @@ def labouring(span: Span) -> str:
 
     def hours(each: Fraction) -> str:
         few = each < 10
-        return _hours_and_minutes(round(each * _HOUR)) if few else f"{round(each)} h"
+        return _length(each) if few else f"{round(each)} h"
 
     return either(hours(span.low), hours(span.high))
 

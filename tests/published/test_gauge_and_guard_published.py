@@ -23,7 +23,13 @@ import psychrolib
 import pytest
 from scipy.integrate import quad
 
-from engine.reckoning.build import ecoat_guard, forecast_partly_stripped, over_limit
+from engine.reckoning.build import (
+    ecoat_guard,
+    forecast,
+    forecast_partly_stripped,
+    must_come_off,
+    over_limit,
+)
 from engine.reckoning.coverage import (
     efficiency_bands_from_table,
     efficiency_for_area,
@@ -154,6 +160,27 @@ def test_forecasts_against_numpy(seed: int) -> None:
     assert float(over_limit(total, limit=120)) == pytest.approx(
         float(np.clip(total - 120, 0, None))
     )
+
+
+# Derived, in mil: existing less what sanding takes plus the new coats; trade texts put the limit
+# for all of it between 10 and 12 mil (read, common practice).
+@pytest.mark.parametrize(
+    ("film", "coats", "sanded", "total", "over", "off"),
+    [
+        ("6", ("1", "1", "2.5"), "0.5", "10", "0", "0"),
+        ("11", ("1", "1", "2.5"), "0.5", "15", "3", "3.5"),
+        ("9.2", ("1", "2.5"), "0.5", "12.2", "0.2", "0.7"),
+        ("8", ("1", "1", "2.5"), "0.5", "12", "0", "0.5"),
+    ],
+)
+def test_the_budget_of_a_film_worked_by_hand(
+    film: str, coats: Sequence[str], sanded: str, total: str, over: str, off: str
+) -> None:
+    new = [Fraction(coat) * MIL for coat in coats]
+    found = forecast(Fraction(film) * MIL, new, sanded=Fraction(sanded) * MIL)
+    assert found == Fraction(total) * MIL
+    assert over_limit(found, limit=12 * MIL) == Fraction(over) * MIL
+    assert must_come_off(Fraction(film) * MIL, new, limit=12 * MIL) == Fraction(off) * MIL
 
 
 # --- transfer efficiency --------------------------------------------------------------------------

@@ -1,8 +1,9 @@
 """Plans against outside references: a handbook relation, and critical paths solved by scipy.
 
-Litres: the spreading-rate relation as coatings handbooks print it, with transfer efficiency as
-South Coast AQMD defines it (mass of solids on the part over mass sprayed). Calendar: the critical
-path method (Kelley and Walker 1959, from memory) as a linear programme solved by scipy.
+Litres: the spreading-rate relation as coatings handbooks print it (read in excerpts), with
+transfer efficiency as South Coast AQMD defines it (mass of solids on the part over mass sprayed,
+read). Calendar: the critical path method (Kelley and Walker 1959, from memory) as a linear
+programme solved by scipy.
 """
 
 from __future__ import annotations
