@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from cli.jobs import check_known, is_file, open_store, panel_named
 from engine.errors import UsageError, did_you_mean
 from engine.plaintext import folded, printable, quoted
+from engine.words import say
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -47,8 +48,12 @@ class Workbench:
 
         if is_file(job):
             raise UsageError(
-                f"work is recorded in the store, and {quoted(job)} is a job file. "
-                f"Bring it in with: prepwright decide {printable(job)} --save"
+                say(
+                    "work is recorded in the store, and {job} is a job file. Bring it "
+                    "in with: prepwright decide {job2} --save",
+                    job=quoted(job),
+                    job2=printable(job),
+                )
             )
         with open_store(path) as store:
             yield cls(store, job, load(ruleset_folder))
@@ -77,16 +82,25 @@ class Workbench:
         found = [due for due in all_due if wanted in (folded(due.step.id), folded(due.step.title))]
         if not found:
             names = [name for due in all_due for name in (due.step.id, due.step.title)]
-            near = did_you_mean(step, names) or "See `prepwright next` for what is due."
-            raise UsageError(f"no step {quoted(step)} is due in job {printable(self.job)}. {near}")
+            near = did_you_mean(step, names) or say("See `prepwright next` for what is due.")
+            raise UsageError(
+                say(
+                    "no step {step} is due in job {job}. {near}",
+                    step=quoted(step),
+                    job=printable(self.job),
+                    near=near,
+                )
+            )
         if panel is not None:
             name = panel_named(self.facts, panel)
             found = [due for due in found if due.panel == name]
             if not found:
-                raise UsageError(f"{quoted(step)} is not due on {quoted(name)}")
+                raise UsageError(
+                    say("{step} is not due on {name}", step=quoted(step), name=quoted(name))
+                )
         left = [due for due in found if due.key not in self.progress.done]
         if not left:
-            raise UsageError(f"{quoted(step)} is already recorded as done")
+            raise UsageError(say("{step} is already recorded as done", step=quoted(step)))
         return left
 
     def blockers(self, due: list[Due]) -> list[str]:
@@ -113,21 +127,23 @@ class Workbench:
         ]
         if not topics:
             near = did_you_mean(name, self.ruleset.holds)
-            fix = near or f"Holds: {', '.join(self.ruleset.holds)}."
-            raise UsageError(f"there is no hold {quoted(name)}. {fix}")
+            fix = near or say("Holds: {holds}.", holds=", ".join(self.ruleset.holds))
+            raise UsageError(say("there is no hold {name}. {fix}", name=quoted(name), fix=fix))
         (topic,) = topics
         standing = self._standing(topic.id)
         if panel is not None:
             named = panel_named(self.facts, panel)
             standing = [subject for subject in standing if subject == named]
         if not standing:
-            where = printable(panel or f"job {self.job}")
-            raise UsageError(f"no hold {quoted(topic.id)} stands on {where}")
+            where = printable(panel or say("job {job}", job=self.job))
+            raise UsageError(
+                say("no hold {id} stands on {where}", id=quoted(topic.id), where=where)
+            )
         unsigned = [
             subject for subject in standing if not self.progress.is_released(topic.id, subject)
         ]
         if not unsigned:
-            raise UsageError(f"the hold {quoted(topic.id)} is already signed")
+            raise UsageError(say("the hold {id} is already signed", id=quoted(topic.id)))
         return topic, unsigned
 
     def _standing(self, topic: str) -> list[str | None]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli.output.safe import neutral
+from engine.words import say
 
 if TYPE_CHECKING:
     from cli.output.page import Page
@@ -49,13 +50,20 @@ def record_done(
     from engine.trail.work import step_done
 
     if note is not None:
-        read_text(note, "the note", longest=_LONGEST, lines=True)
+        read_text(note, say("the note"), longest=_LONGEST, lines=True)
     due = bench.due(step, panel)
     blockers = bench.blockers(due)
     if blockers and not anyway:
         raise NotYet(blockers)
     bench.append(*(step_done(bench.job, who, each.step.id, each.panel, note=note) for each in due))
-    return [neutral(f"Done: {each.step.title} ({each.panel or 'the car'})") for each in due]
+    return [
+        neutral(
+            say(
+                "Done: {title} ({where})", title=each.step.title, where=each.panel or say("the car")
+            )
+        )
+        for each in due
+    ]
 
 
 def record_signed(
@@ -71,7 +79,7 @@ def record_signed(
     from engine.answers import read_text
     from engine.trail.work import hold_signed
 
-    text = read_text(recorded, "what is recorded", longest=_LONGEST, lines=True)
+    text = read_text(recorded, say("what is recorded"), longest=_LONGEST, lines=True)
     _check_instrument(instrument)
     topic, panels = bench.hold(hold, panel)
     bench.append(
@@ -81,7 +89,16 @@ def record_signed(
         )
     )
     return [
-        neutral(f"Signed by {who}: {topic.title} ({name or 'the car'}): {text}") for name in panels
+        neutral(
+            say(
+                "Signed by {who}: {title} ({where}): {text}",
+                who=who,
+                title=topic.title,
+                where=name or say("the car"),
+                text=text,
+            )
+        )
+        for name in panels
     ]
 
 
@@ -89,7 +106,7 @@ def _check_instrument(instrument: str | None) -> None:
     from engine.answers import read_text
 
     if instrument is not None:
-        read_text(instrument, "what it was measured with")
+        read_text(instrument, say("what it was measured with"))
 
 
 def record_found(
@@ -136,7 +153,7 @@ def record_found(
             expected_last=bench.last,
         )
     page = Page(style)
-    page.heading(f"{bench.job}: found {'; '.join(findings)}")
+    page.heading(say("{job}: found {findings}", job=bench.job, findings="; ".join(findings)))
     write_difference(page, difference(before, after))
     plans = [
         make_plan(bench.ruleset, decision, progress=bench.progress) for decision in (before, after)
@@ -153,25 +170,48 @@ def _write_open(page: Page, decision: Decision) -> None:
     undecided = [name for name, panel in decision.panels.items() if panel.treatment is None]
     if not undecided:
         return
-    page.heading("What has to be answered first")
-    page.paragraph(f"Not decided: {', '.join(undecided)}. Till then the plan lacks their work.")
+    page.heading(say("What has to be answered first"))
+    page.paragraph(
+        say(
+            "Not decided: {undecided}. Till then the plan lacks their work.",
+            undecided=", ".join(undecided),
+        )
+    )
     asked = [question for question in decision.open_questions if question.decides]
     for question in asked[:_MOST_ASKED]:
         page.item(f"{question.ask} ({question.panel or 'the car'})", marker="?")
     if len(asked) > _MOST_ASKED:
-        page.paragraph(f"and {len(asked) - _MOST_ASKED} more; the conversation asks them in turn")
+        page.paragraph(
+            say(
+                "and {asked} more; the conversation asks them in turn",
+                asked=len(asked) - _MOST_ASKED,
+            )
+        )
 
 
 def _write_plan(page: Page, change: PlanDifference) -> None:
-    page.heading("What it does to the plan")
+    page.heading(say("What it does to the plan"))
     if not change:
-        page.paragraph("Nothing changes in the work left.")
+        page.paragraph(say("Nothing changes in the work left."))
         return
     for marker, pieces in (("+", change.new), ("-", change.gone)):
         for title, panel in pieces:
             page.item(f"{title} ({panel or 'the car'})", marker=marker)
-    page.item(f"Hours of all people: {change.hours.before}, now {change.hours.after}", marker="*")
+    page.item(
+        say(
+            "Hours of all people: {before}, now {after}",
+            before=change.hours.before,
+            after=change.hours.after,
+        ),
+        marker="*",
+    )
     for amount in change.materials:
         page.item(
-            f"{amount.title}: {amount.before or 'none'}, now {amount.after or 'none'}", marker="*"
+            say(
+                "{title}: {before}, now {after}",
+                title=amount.title,
+                before=amount.before or say("none"),
+                after=amount.after or say("none"),
+            ),
+            marker="*",
         )

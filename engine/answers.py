@@ -18,6 +18,7 @@ from engine.quantity import Kind, parse_quantity, show
 from engine.quantity.units import KINDS
 from engine.ruleset.model import FactKind, FactSpec
 from engine.spots import SpotReader, spot_texts
+from engine.words import say, separator, spoken, typed_for
 
 __all__ = [
     "MAX_NAME",
@@ -75,7 +76,8 @@ def read_answer(spec: FactSpec, text: str) -> Told:
     word. Raises InputError with one message.
     """
     reader = _Reader(spec, lambda *_: None, typed=True)
-    if folded(text.replace("’", "'")).rstrip(" .!") in _DONT_KNOW:
+    plain = folded(text.replace("’", "'")).rstrip(" .!")
+    if plain in _DONT_KNOW or plain in map(folded, typed_for("unknown")):
         return Told(None, reader.text(text))
     return reader.read(text)
 
@@ -92,10 +94,11 @@ def show_value(spec: FactSpec, value: FactValue | None, unit: str | None = None)
         return show(value, spec.quantity or Kind.NUMBER, unit)
     if isinstance(value, frozenset):
         ordered = [choice.id for choice in choices_of(spec) if choice.id in value]
-        return ", ".join(_words(each) for each in ordered + sorted(value.difference(ordered)))
+        chosen = ordered + sorted(value.difference(ordered))
+        return ", ".join(_words(spec, each) for each in chosen)
     if isinstance(value, tuple):
         return _show_spots(value, spec.quantity or Kind.NUMBER, unit)
-    return value if spec.kind is FactKind.TEXT else _words(value)
+    return value if spec.kind is FactKind.TEXT else _words(spec, value)
 
 
 def read_text(
@@ -112,24 +115,41 @@ def read_text(
     """
     if not isinstance(raw, str):
         found = "nothing" if raw is None else _spell(raw)
-        fix = f'Put it in quotes: "{found}".' if isinstance(raw, int | float) else "Write text."
-        raise InputError(Problem("not-text", f"{what} must be text, not {found}", place, fix))
+        fix = (
+            say('Put it in quotes: "{found}".', found=found)
+            if isinstance(raw, int | float)
+            else say("Write text.")
+        )
+        raise InputError(
+            Problem(
+                "not-text",
+                say("{what} must be text, not {found}", what=what, found=found),
+                place,
+                fix,
+            )
+        )
     if not raw.strip():
-        raise InputError(Problem("empty", f"{what} is empty", place, "Write it out."))
+        raise InputError(
+            Problem("empty", say("{what} is empty", what=what), place, say("Write it out."))
+        )
     _check_text(raw, what, place, longest, lines=lines)
     return raw
 
 
 def read_panel_name(raw: object, place: Place | None = None) -> str:
     """A panel's name. Raises InputError; `car` and `shop` already name something else."""
-    name = read_text(raw, "the panel name", place, longest=_MAX_PANEL_NAME)
+    name = read_text(raw, say("the panel name"), place, longest=_MAX_PANEL_NAME)
     if folded(name) in _NOT_PANELS:
         raise InputError(
             Problem(
                 "reserved-name",
-                f"no panel can be called `{name.strip()}`",
+                say("no panel can be called `{strip}`", strip=name.strip()),
                 place,
-                f"`{name.strip()}` stands for the whole {folded(name)} here; say which panel.",
+                say(
+                    "`{strip}` stands for the whole {folded} here; say which panel.",
+                    strip=name.strip(),
+                    folded=folded(name),
+                ),
             )
         )
     return name
@@ -141,15 +161,25 @@ def _check_text(
     bad = forbidden_character(text, lines=lines)
     if bad:
         raise InputError(
-            Problem("control-character", f"{what} holds the character {bad}", place, "Remove it.")
+            Problem(
+                "control-character",
+                say("{what} holds the character {bad}", what=what, bad=bad),
+                place,
+                say("Remove it."),
+            )
         )
     if len(text) > longest:
         raise InputError(
             Problem(
                 "too-long",
-                f"{what} is {len(text):,} characters long; at most {longest:,} are taken",
+                say(
+                    "{what} is {text:,} characters long; at most {longest:,} are taken",
+                    what=what,
+                    text=len(text),
+                    longest=longest,
+                ),
                 place,
-                "Shorten it.",
+                say("Shorten it."),
             )
         )
 
@@ -161,11 +191,11 @@ def _with_provenance(spec: FactSpec, raw: dict[str, object], where: Where) -> To
     for key in raw if any(known in raw for known in _PROVENANCE) else ():
         if key not in _PROVENANCE:
             near = did_you_mean(key[:40], _PROVENANCE[:4])
-            fix = "A told value has `value`, `by`, `at` and `with`."
+            fix = say("A told value has `value`, `by`, `at` and `with`.")
             problems.append(
                 Problem(
                     "unknown-key",
-                    f"{quoted(key)} says nothing about `{spec.id}`",
+                    say("{key} says nothing about `{id}`", key=quoted(key), id=spec.id),
                     where(key),
                     f"{near} {fix}" if near else fix,
                 )
@@ -184,9 +214,12 @@ def _with_provenance(spec: FactSpec, raw: dict[str, object], where: Where) -> To
         problems.append(
             Problem(
                 "no-value",
-                f"`{spec.id}` is a mapping without `value`",
+                say("`{id}` is a mapping without `value`", id=spec.id),
                 where(),
-                f"Write the value alone, or `{{value: ..., by: ...}}`. {_takes(spec)}",
+                say(
+                    "Write the value alone, or `{{value: ..., by: ...}}`. {takes}",
+                    takes=_takes(spec),
+                ),
             )
         )
     else:
@@ -218,15 +251,24 @@ class _Reader:
 
     def read(self, raw: object) -> Told:
         if raw is None or raw == "":
-            raise self._refuse("empty", f"`{self._spec.id}` has no value", self._or_unknown())
+            raise self._refuse(
+                "empty", say("`{id}` has no value", id=self._spec.id), self._or_unknown()
+            )
         if isinstance(raw, dict):
             raise self._refuse(
-                "unexpected-mapping", f"`{self._spec.id}` cannot be a mapping", _takes(self._spec)
+                "unexpected-mapping",
+                say("`{id}` cannot be a mapping", id=self._spec.id),
+                _takes(self._spec),
             )
         if isinstance(raw, str) and self._is_unknown(raw):
             return Told(None, self.text(raw), place=self._where())
         if isinstance(raw, list) and len(raw) > MAX_ITEMS:
-            message = f"`{self._spec.id}` has {len(raw):,} items; at most {MAX_ITEMS:,} are read"
+            message = say(
+                "`{id}` has {raw:,} items; at most {max_items:,} are read",
+                id=self._spec.id,
+                raw=len(raw),
+                max_items=MAX_ITEMS,
+            )
             raise self._refuse("too-long", message, self._takes())
         kind = self._spec.kind
         if kind is FactKind.SET:
@@ -235,7 +277,9 @@ class _Reader:
             return self._list(raw)
         if isinstance(raw, list):
             raise self._refuse(
-                "unexpected-list", f"`{self._spec.id}` takes one value, not a list", self._takes()
+                "unexpected-list",
+                say("`{id}` takes one value, not a list", id=self._spec.id),
+                self._takes(),
             )
         if kind is FactKind.QUANTITY:
             return self._quantity(raw)
@@ -269,8 +313,10 @@ class _Reader:
         for text, path in texts:
             place = self._where(*path)
             if self._is_unknown(text):
-                fix = "Leave it out, or write it alone."
-                problem = Problem("unknown-among-others", f"`{text}` stands alone", place, fix)
+                fix = say("Leave it out, or write it alone.")
+                problem = Problem(
+                    "unknown-among-others", say("`{text}` stands alone", text=text), place, fix
+                )
                 problems.append(problem)
                 continue
             try:
@@ -284,16 +330,18 @@ class _Reader:
     def _checked(self, members: frozenset[str]) -> frozenset[str]:
         alone = self._spec.alone
         if not members:
-            nothing = f"Write `{alone}` where there is none. " if alone else ""
+            nothing = say("Write `{alone}` where there is none. ", alone=alone) if alone else ""
             raise self._refuse(
-                "empty", f"`{self._spec.id}` names nothing", f"{nothing}{self._or_unknown()}"
+                "empty",
+                say("`{id}` names nothing", id=self._spec.id),
+                f"{nothing}{self._or_unknown()}",
             )
         if alone in members and len(members) > 1:
             others = ", ".join(f"`{each}`" for each in sorted(members - {alone}))
             raise self._refuse(
                 "alone-among-others",
-                f"`{alone}` cannot stand with others: {others}",
-                f"Keep `{alone}` alone, or take it out.",
+                say("`{alone}` cannot stand with others: {others}", alone=alone, others=others),
+                say("Keep `{alone}` alone, or take it out.", alone=alone),
             )
         return members
 
@@ -307,7 +355,9 @@ class _Reader:
             spots, unit = reader.result()
             return self._told(spots, text, unit)
         if not raw:
-            raise self._refuse("empty", f"`{self._spec.id}` holds no reading", self._or_unknown())
+            raise self._refuse(
+                "empty", say("`{id}` holds no reading", id=self._spec.id), self._or_unknown()
+            )
         written: list[str] = []
         for index, item in enumerate(raw):
             try:
@@ -321,8 +371,10 @@ class _Reader:
         """Takes one item of a list of readings; returns it as it was written."""
         if isinstance(item, list):
             if not item:
-                fix = "Write its readings, or take the empty brackets out."
-                raise self._refuse("empty", f"spot {index + 1} holds no reading", fix, index)
+                fix = say("Write its readings, or take the empty brackets out.")
+                raise self._refuse(
+                    "empty", say("spot {index} holds no reading", index=index + 1), fix, index
+                )
             texts = [self._scalar(each, index, inner) for inner, each in enumerate(item)]
             reader.spot(texts, [self._where(index, inner) for inner in range(len(texts))])
             return "/".join(texts)
@@ -330,8 +382,8 @@ class _Reader:
         # Only a slash makes a spot of one item: `4,9 mil` standing by itself is one reading.
         spots = spot_texts(text, kind, self._where(index)) if "/" in text else [[text]]
         if len(spots) > 1:
-            fix = "Give each spot an item of its own."
-            message = f"{quoted(text)} holds {len(spots)} spots"
+            fix = say("Give each spot an item of its own.")
+            message = say("{text} holds {spots} spots", text=quoted(text), spots=len(spots))
             raise self._refuse("several-values", message, fix, index)
         reader.spot(spots[0], [self._where(index)] * len(spots[0]))
         return text
@@ -350,8 +402,8 @@ class _Reader:
         if not isinstance(raw, str):
             raise self._refuse(
                 "not-text",
-                f"`{self._spec.id}` takes text, not {_spell(raw)}",
-                f'Put it in quotes: "{_spell(raw)}".',
+                say("`{id}` takes text, not {spell}", id=self._spec.id, spell=_spell(raw)),
+                say('Put it in quotes: "{spell}".', spell=_spell(raw)),
             )
         text = self.text(raw)
         return self._told(text, text)
@@ -361,15 +413,15 @@ class _Reader:
         if isinstance(raw, str) and raw.strip():
             return self.text(raw, *path)
         if isinstance(raw, bool) and self._spec.kind in (FactKind.QUANTITY, FactKind.LIST):
-            message = f"`{_spell(raw)}` is no number for `{self._spec.id}`"
+            message = say("`{spell}` is no number for `{id}`", spell=_spell(raw), id=self._spec.id)
             raise self._refuse("wrong-type", message, self._takes(), *path)
         if isinstance(raw, bool | int | float | Fraction):
             return _spell(raw)
         if raw is None or isinstance(raw, str):
-            message = f"`{self._spec.id}` holds an item without a value"
-            raise self._refuse("empty", message, "Write it, or take it out.", *path)
-        what = "a list" if isinstance(raw, list) else "a mapping"
-        message = f"{what} cannot stand here in `{self._spec.id}`"
+            message = say("`{id}` holds an item without a value", id=self._spec.id)
+            raise self._refuse("empty", message, say("Write it, or take it out."), *path)
+        what = say("a list") if isinstance(raw, list) else say("a mapping")
+        message = say("{what} cannot stand here in `{id}`", what=what, id=self._spec.id)
         raise self._refuse("wrong-type", message, self._takes(), *path)
 
     def _is_unknown(self, text: str) -> bool:
@@ -382,8 +434,10 @@ class _Reader:
         return _takes(self._spec)
 
     def _or_unknown(self) -> str:
-        unknown = "don't know" if self._typed else UNKNOWN
-        return f"Write `{unknown}` where it is not known. {self._takes()}"
+        unknown = say("don't know") if self._typed else UNKNOWN
+        return say(
+            "Write `{unknown}` where it is not known. {takes}", unknown=unknown, takes=self._takes()
+        )
 
     def _refuse(self, code: str, message: str, fix: str, *path: int) -> InputError:
         return InputError(Problem(code, message, self._where(*path), fix))
@@ -391,26 +445,34 @@ class _Reader:
 
 def _takes(spec: FactSpec) -> str:
     if spec.kind in (FactKind.YES_NO, FactKind.CHOICE):
-        return f"It takes one of {listed(spec)}."
+        return say("It takes one of {listed}.", listed=listed(spec))
     if spec.kind is FactKind.SET:
-        return f"It takes one or more of {listed(spec)}."
+        return say("It takes one or more of {listed}.", listed=listed(spec))
     if spec.kind is FactKind.TEXT:
-        return "It takes text."
+        return say("It takes text.")
     kind = KINDS[spec.quantity or Kind.NUMBER]
     if spec.kind is FactKind.LIST:
-        return f"It takes a list of readings; each is {kind.noun}, as in {kind.example}."
-    return f"It takes {kind.noun}, as in {kind.example}."
+        return say(
+            "It takes a list of readings; each is {noun}, as in {example}.",
+            noun=say(kind.noun),
+            example=kind.example,
+        )
+    return say("It takes {noun}, as in {example}.", noun=say(kind.noun), example=kind.example)
 
 
 def _spell(raw: object) -> str:
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, list | dict):
-        return "a list" if isinstance(raw, list) else "a mapping"
+        return say("a list") if isinstance(raw, list) else say("a mapping")
     return printable(as_written(raw))
 
 
-def _words(choice: str) -> str:
+def _words(spec: FactSpec, choice: str) -> str:
+    if spoken() is not None:
+        for each in choices_of(spec):
+            if each.id == choice:
+                return each.text
     return choice.replace("-", " ")
 
 
@@ -419,8 +481,8 @@ def _show_spots(spots: tuple[tuple[Fraction, ...], ...], kind: Kind, unit: str |
     texts = [[show(reading, kind, unit) for reading in spot] for spot in spots]
     units = {text.partition(" ")[2] for spot in texts for text in spot}
     # `1/4 in` would read as a quarter, so whole numbers of one spot keep their units.
-    fraction_like = any(len(spot) > 1 and "." not in "".join(spot) for spot in texts)
+    fraction_like = any(len(spot) > 1 and not set(".,") & set("".join(spot)) for spot in texts)
     if len(units) != 1 or fraction_like:
-        return ", ".join("/".join(spot) for spot in texts)
-    bare = ", ".join("/".join(text.partition(" ")[0] for text in spot) for spot in texts)
+        return separator().join("/".join(spot) for spot in texts)
+    bare = separator().join("/".join(text.partition(" ")[0] for text in spot) for spot in texts)
     return f"{bare} {units.pop()}".strip()

@@ -9,11 +9,12 @@ from difflib import get_close_matches
 from engine.errors import InputError, Place, Problem
 from engine.plaintext import folded, quoted
 from engine.ruleset.model import Choice, FactKind, FactSpec
+from engine.words import say, sentence, spoken, typed_for
 
 YES, NO = "yes", "no"
 
 # `true` and `false` are how JSON, and YAML files kept by machines, spell yes and no.
-_YES_NO = (Choice(YES, "Yes", ("true",)), Choice(NO, "No", ("false",)))
+_YES_NO = (Choice(YES, sentence("Yes"), ("true",)), Choice(NO, sentence("No"), ("false",)))
 _TYPED = {"y": YES, "yep": YES, "yeah": YES, "n": NO, "nope": NO}
 
 _BETWEEN = re.compile(r"\s*[,;+&/|\n]\s*")
@@ -28,7 +29,7 @@ def choices_of(spec: FactSpec) -> tuple[Choice, ...]:
     return tuple(
         Choice(each.id, named[each.id].text, (*named[each.id].also, *each.also))
         if each.id in named
-        else each
+        else Choice(each.id, say(each.text), each.also)
         for each in _YES_NO
     )
 
@@ -43,9 +44,15 @@ def choice_words(spec: FactSpec) -> Mapping[str, str]:
         for word in choice.also:
             words.setdefault(word, choice.id)
     if spec.kind is FactKind.YES_NO:
-        for word, meant in _TYPED.items():
+        for word, meant in _typed().items():
             words.setdefault(word, meant)
     return words
+
+
+def _typed() -> dict[str, str]:
+    """What may be typed for yes and no, in English and in the language spoken."""
+    spoken = {folded(word): meant for meant in (YES, NO) for word in typed_for(meant)}
+    return {**spoken, **_TYPED}
 
 
 def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) -> str:
@@ -58,19 +65,21 @@ def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) 
     if len(found) == 1:
         return found[0]
     if found:
-        meant = " or ".join(f"`{each}`" for each in found)
+        meant = say(" or ").join(f"`{each}`" for each in found)
         raise InputError(
             Problem(
                 "ambiguous-choice",
-                f"{quoted(word)} can mean {meant} for `{spec.id}`",
+                say(
+                    "{word} can mean {meant} for `{id}`", word=quoted(word), meant=meant, id=spec.id
+                ),
                 place,
-                "Write more of the word.",
+                say("Write more of the word."),
             )
         )
     raise InputError(
         Problem(
             "unknown-choice",
-            f"{quoted(word)} is not a value of `{spec.id}`",
+            say("{word} is not a value of `{id}`", word=quoted(word), id=spec.id),
             place,
             " ".join(filter(None, (_nearest(spec, word), _expected(spec, typed=typed)))),
         )
@@ -93,12 +102,16 @@ def split_members(spec: FactSpec, text: str, *, typed: bool) -> list[str]:
 
 def listed(spec: FactSpec) -> str:
     """The choices of `spec` as a list for a message."""
-    return ", ".join(f"`{choice.id}`" for choice in choices_of(spec))
+    return ", ".join(f"`{_shown(choice)}`" for choice in choices_of(spec))
+
+
+def _shown(choice: Choice) -> str:
+    return choice.id if spoken() is None else choice.text
 
 
 def _expected(spec: FactSpec, *, typed: bool) -> str:
-    unknown = "don't know" if typed else "unknown"
-    return f"It takes {listed(spec)} or `{unknown}`."
+    unknown = say("don't know") if typed else "unknown"
+    return say("It takes {listed} or `{unknown}`.", listed=listed(spec), unknown=unknown)
 
 
 def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
@@ -109,8 +122,8 @@ def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
     by_id = [choice.id for choice in choices if folded(choice.id) == wanted]
     if by_id:
         return by_id
-    if typed and spec.kind is FactKind.YES_NO and wanted in _TYPED:
-        return [_TYPED[wanted]]
+    if typed and spec.kind is FactKind.YES_NO and wanted in _typed():
+        return [_typed()[wanted]]
     by_word = [
         choice.id
         for choice in choices
@@ -131,7 +144,11 @@ def _nearest(spec: FactSpec, word: str) -> str | None:
     begun = [each for each in by_word if wanted and each.startswith(wanted)]
     near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=0.6)
     ids = dict.fromkeys(by_word[each] for each in near)
-    return f"Did you mean {' or '.join(f'`{each}`' for each in ids)}?" if ids else None
+    return (
+        say("Did you mean {words}?", words=say(" or ").join(f"`{each}`" for each in ids))
+        if ids
+        else None
+    )
 
 
 def _by_folded_word(choices: Iterable[Choice]) -> dict[str, str]:

@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from engine.plaintext import printable
+from engine.words import say
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -157,7 +158,16 @@ def did_you_mean(found: str, known: Iterable[str]) -> str | None:
     near = get_close_matches(found, sorted(set(known)), n=3, cutoff=0.6)
     if not near:
         return None
-    return "Did you mean " + " or ".join(f"`{printable(word, 200)}`" for word in near) + "?"
+    return say("Did you mean {words}?", words=say(" or ").join(_marked(word) for word in near))
+
+
+def is_suggestion(text: str) -> bool:
+    """Whether a text is one of `did_you_mean`."""
+    return text.startswith(say("Did you mean {words}?", words="`").partition("`")[0] + "`")
+
+
+def _marked(word: str) -> str:
+    return f"`{printable(word, 200)}`"
 
 
 def _file_order(problem: Problem) -> tuple[str, int, int, str]:

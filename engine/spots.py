@@ -19,6 +19,7 @@ from engine.plaintext import quoted
 from engine.quantity import Dimension, Kind, parse_quantity
 from engine.quantity.numerals import tidy
 from engine.quantity.units import KINDS, find_unit, unit_key
+from engine.words import say
 
 _NUMBER = r"[+-]?(?:[0-9]+-[0-9]+/[0-9]+|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
 _UNIT = r"(?:\s*[^\s0-9,/.+-][^\s,/]*(?:/[^\s0-9,/]+)*)*\.?"
@@ -90,7 +91,7 @@ def _grouped(problems: list[Problem]) -> list[Problem]:
     for code, same in groupby(sorted(problems, key=_code), key=_code):
         first, *others = same
         if code in _ABOUT_UNITS and others:
-            more = f" (and {len(others)} more like it)"
+            more = say(" (and {others} more like it)", others=len(others))
             kept.append(replace(first, message=f"{first.message}{more}"))
         else:
             kept += [first, *others]
@@ -145,12 +146,14 @@ class _Splitter:
         plain = tidy("; ".join(filter(None, lines)))
         plain = _AND.sub("; ", _MIXED_AND.sub(r"\1-\2", plain)).strip(",; ")
         if not plain:
-            raise self._refuse("empty", "holds no reading", "Write the readings with their unit.")
+            raise self._refuse(
+                "empty", say("holds no reading"), say("Write the readings with their unit.")
+            )
         runs: list[_Run] = []
         for part in _SEPARATOR.split(plain):
             if not part.strip():
                 raise self._refuse(
-                    "empty", "has nothing between two separators", "Take one of them out."
+                    "empty", say("has nothing between two separators"), say("Take one of them out.")
                 )
             runs += self._runs_of_part(part.strip())
         return runs
@@ -163,8 +166,8 @@ class _Splitter:
             if runs and not between and found[1][0] in "+-":
                 raise self._refuse(
                     "several-values",
-                    "can hold a range",
-                    "Write each reading, with a space between readings.",
+                    say("can hold a range"),
+                    say("Write each reading, with a space between readings."),
                 )
             link = "/" if between.strip() == "/" else " " if runs else ""
             lead = "" if link == "/" else between.strip()
@@ -190,8 +193,14 @@ class _Splitter:
             elif len(runs) == 1:
                 raise self._refuse(
                     "ambiguous-comma",
-                    f"can be one reading with a comma in it, or {commas + 1} readings",
-                    "Write decimals with a full stop, and a space after a comma between readings.",
+                    say(
+                        "can be one reading with a comma in it, or {commas} readings",
+                        commas=commas + 1,
+                    ),
+                    say(
+                        "Write decimals with a full stop, and a space after a comma "
+                        "between readings."
+                    ),
                 )
             else:
                 out.append(run)
@@ -228,8 +237,8 @@ class _Splitter:
         if not last or len(named) > 1:
             raise self._refuse(
                 "no-unit",
-                "has a unit at some readings and none at others",
-                "Write one unit after the last reading, or one after each.",
+                say("has a unit at some readings and none at others"),
+                say("Write one unit after the last reading, or one after each."),
             )
         return [replace(run, unit=run.unit or last) if run.digits else run for run in runs]
 
@@ -243,15 +252,22 @@ class _Splitter:
         if whole and inches:
             raise self._refuse(
                 "ambiguous-slash",
-                "can hold fractions or the readings of one spot",
-                "Write the readings as decimals, as in `0.25/0.19 in`.",
+                say("can hold fractions or the readings of one spot"),
+                say("Write the readings as decimals, as in `0.25/0.19 in`."),
             )
         if fraction and int(parts[0]) < int(parts[1]) and int(parts[1]) in _HALVINGS:
             raise self._refuse(
                 "ambiguous-slash",
-                f"can be a fraction or two readings of one spot at `{run.digits}`",
-                f"Write `{parts[0]}.0/{parts[1]}.0 {run.unit}` for two readings, or the fraction "
-                "as a decimal.",
+                say(
+                    "can be a fraction or two readings of one spot at `{digits}`", digits=run.digits
+                ),
+                say(
+                    "Write `{parts}.0/{parts2}.0 {unit}` for two readings, or the "
+                    "fraction as a decimal.",
+                    parts=parts[0],
+                    parts2=parts[1],
+                    unit=run.unit,
+                ),
             )
         first, *others = (f"{part} {run.unit}".strip() for part in parts)
         return [f"{run.lead} {first}".strip(), *others]
@@ -268,11 +284,13 @@ class _Splitter:
         except QuantityError as error:
             units = (offer.removeprefix(first).strip() for offer in error.likely)
             likely = [f"{self._text.strip()} {unit}" for unit in units if unit.isalpha()]
-        fix = f"Write the unit after the last reading: {' or '.join(map(quoted, likely))}."
+        fix = say(
+            "Write the unit after the last reading: {map}.", map=" or ".join(map(quoted, likely))
+        )
         return self._refuse(
             "no-unit",
-            "has no unit",
-            fix if likely else "Write the unit after the last reading.",
+            say("has no unit"),
+            fix if likely else say("Write the unit after the last reading."),
             likely,
         )
 

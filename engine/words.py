@@ -14,8 +14,6 @@ from dataclasses import dataclass, field
 from functools import cache, wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
-from engine.supplied import languages_folder
-
 ENGLISH = "en"
 LANGUAGES = "languages"
 """The folder of a rule set that holds a folder for each language; its digest leaves it out."""
@@ -30,13 +28,15 @@ class Tongue:
     """A language as it is spoken: its sentences by the English ones, and how it writes numbers.
 
     `nouns` hold the form for one and the form for several, `answers` the words typed for `yes`,
-    `no` and `unknown`. `note` is what readers are told of texts that nobody has checked.
+    `no`, `unknown`, `every` and `rest`, `commands` those for commands of the chat. `note` is what
+    readers are told of texts that nobody has checked.
     """
 
     id: str
     sentences: Mapping[str, str] = field(default_factory=dict)
     nouns: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     answers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    commands: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     comma: bool = False
     note: str | None = None
 
@@ -122,6 +122,18 @@ def counted(number: int, noun: str, plural: str | None = None) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
+def typed_for(meant: str) -> tuple[str, ...]:
+    """The words of the language spoken that may be typed for `yes`, `no`, `unknown` and so on."""
+    tongue = _spoken.get()
+    return () if tongue is None else tongue.answers.get(meant, ())
+
+
+def commands_for(name: str) -> tuple[str, ...]:
+    """The words of the language spoken for a command of the chat; none in English."""
+    tongue = _spoken.get()
+    return () if tongue is None else tongue.commands.get(name, ())
+
+
 def numeral(text: str) -> str:
     """A number written with a decimal point, as the language spoken writes it."""
     tongue = _spoken.get()
@@ -136,6 +148,8 @@ def separator() -> str:
 
 def tongues() -> list[str]:
     """The languages the program itself speaks, apart from English."""
+    from engine.supplied import languages_folder
+
     return sorted(path.parent.name for path in languages_folder().glob(f"*/{SENTENCES}"))
 
 
@@ -148,6 +162,7 @@ def tongue(id: str) -> Tongue:
     from engine.document import read_document
     from engine.errors import RuleSetError
     from engine.ruleset.schema import shape_problems
+    from engine.supplied import languages_folder
 
     file = languages_folder() / id / SENTENCES
     if not file.is_file():
@@ -161,5 +176,10 @@ def tongue(id: str) -> Tongue:
         id,
         sentences=dict(data.get("sentences") or {}),
         nouns={noun: (forms[0], forms[1]) for noun, forms in (data.get("nouns") or {}).items()},
-        answers={meant: tuple(words) for meant, words in (data.get("answers") or {}).items()},
+        answers=_listed(data, "answers"),
+        commands=_listed(data, "commands"),
     )
+
+
+def _listed(data: Mapping[str, Any], key: str) -> dict[str, tuple[str, ...]]:
+    return {meant: tuple(words) for meant, words in (data.get(key) or {}).items()}

@@ -15,8 +15,9 @@ from engine.reasoning.rerun import evaluate_again
 from engine.reasoning.settling import Settled, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactSpec, Rule, RuleSet
+from engine.words import say, sentence
 
-NOT_KNOWN = "not known"
+NOT_KNOWN = sentence("not known")
 """How an answer "don't know" is shown."""
 
 _RULES = 6
@@ -46,29 +47,48 @@ class Account:
     def why(self, prompt: Prompt) -> list[str]:
         """Why a question is asked: the rules that wait for it and what may still come of them."""
         if prompt.spec is None:
-            return ["Every decision is made panel by panel."]
+            return [say("Every decision is made panel by panel.")]
         found = {compiled.rule.id: compiled.rule for compiled in self.evaluation.program.rules}
         rules = sorted((found[name] for name in prompt.rules), key=_weight)
-        lines = [f"{len(rules)} rule{'' if len(rules) == 1 else 's'} wait for it:"] if rules else []
+        lines: list[str] = []
+        if len(rules) == 1:
+            lines.append(say("1 rule waits for it:"))
+        elif rules:
+            lines.append(say("{count} rules wait for it:", count=len(rules)))
         for rule in rules[:_RULES]:
             lines.append(f"  {self._could_bring(rule)} ({rule.id}; {rule.source})")
         if len(rules) > _RULES:
-            lines.append(f"  and {len(rules) - _RULES} more.")
+            lines.append(say("  and {rules} more.", rules=len(rules) - _RULES))
         lines += leads(self._inquiry, self.job, prompt)
         for panel in prompt.panels[:3]:
             possible = self._settled(panel).possible
             if possible:
-                lines.append(f"{panel}: still possible: {', '.join(possible)}.")
+                lines.append(
+                    say(
+                        "{panel}: still possible: {possible}.",
+                        panel=panel,
+                        possible=", ".join(map(Wording(self.evaluation).treatment, possible)),
+                    )
+                )
         return lines
 
     def _could_bring(self, rule: Rule) -> str:
         """What a rule brings where it fires, in the words of its outcomes."""
         then, ruleset = rule.then, self.ruleset
-        brought = [f"treatment {then.treatment}"] if then.treatment else []
-        brought += [f"hold: {ruleset.holds[name].title}" for name in then.holds]
-        brought += [f"caution: {ruleset.cautions[name].title}" for name in then.cautions]
-        brought += [f"step: {ruleset.steps[name].title}" for name in then.steps]
-        brought += [f"{ruleset.facts[name].title}: {value}" for name, value in then.conclude]
+        wording = Wording(self.evaluation)
+        brought = []
+        if then.treatment:
+            treatment = wording.treatment(then.treatment)
+            brought.append(say("treatment {treatment}", treatment=treatment))
+        brought += [say("hold: {title}", title=ruleset.holds[name].title) for name in then.holds]
+        brought += [
+            say("caution: {title}", title=ruleset.cautions[name].title) for name in then.cautions
+        ]
+        brought += [say("step: {title}", title=ruleset.steps[name].title) for name in then.steps]
+        brought += [
+            f"{ruleset.facts[name].title}: {wording.choice(ruleset.facts[name], value)}"
+            for name, value in then.conclude
+        ]
         return ", ".join(brought)
 
     def explain(self, panel: str) -> list[str]:
@@ -82,6 +102,7 @@ class Account:
         """What was told so far, for all or for the panels that fit a name."""
         names = match_panels(who, tuple(self.job.panels)) if who else tuple(self.job.panels)
         lines: list[str] = []
+        wording = Wording(self.evaluation)
         if not who:
             for about in ("shop", "car"):
                 for fact, told in self.job.sheet(about).items():
@@ -89,8 +110,11 @@ class Account:
                     lines.append(f"{spec.title}: {self.shown(spec, told)}")
         for name in names:
             settled = self._settled(name)
+            possible = ", ".join(map(wording.treatment, settled.possible))
             state = (
-                settled.treatment or f"open ({', '.join(settled.possible) or 'no rule applies'})"
+                wording.treatment(settled.treatment)
+                if settled.treatment
+                else say("open ({treatments})", treatments=possible or say("no rule applies"))
             )
             lines.append(f"{name}: {state}")
             for fact, told in self.job.panels[name].items():
@@ -101,7 +125,7 @@ class Account:
     def shown(self, spec: FactSpec, told: Told) -> str:
         """How a told fact was understood, in the units of the region."""
         if told.value is None:
-            return NOT_KNOWN
+            return say(NOT_KNOWN)
         return show_value(spec, told.value, Wording(self.evaluation).unit(spec.quantity))
 
     def told(self, prompt: Prompt) -> str:

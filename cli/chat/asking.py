@@ -13,6 +13,7 @@ from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
 from engine.ruleset.depends import facts_read
 from engine.ruleset.model import About, FactSpec, RuleSet
+from engine.words import say
 
 
 class Asking(Account):
@@ -40,10 +41,10 @@ class Asking(Account):
             return Prompt(
                 None,
                 (),
-                "Which panels are to be looked at?",
+                say("Which panels are to be looked at?"),
                 (
-                    "Use your own names, with commas between: bonnet, roof, left front door.",
-                    "More can be added at any time with `panels NAME, NAME`.",
+                    say("Use your own names, with commas between: bonnet, roof, left front door."),
+                    say("More can be added at any time with `panels NAME, NAME`."),
                 ),
                 (),
                 False,
@@ -153,11 +154,11 @@ class Asking(Account):
         wording = Wording(self.evaluation)
         refused = self.evaluation.subject(panel).refused.get(asked)
         if refused:
-            return "Set aside on", wording.fill(refused, panel)
+            return say("Set aside on"), wording.fill(refused, panel)
         refusal = self.ruleset.facts[asked].refusal
         if fact == asked or refusal is None or not self._vain(panel, fact, asked):
             return None
-        return "It does not do for", wording.fill(refusal.because, panel)
+        return say("It does not do for"), wording.fill(refusal.because, panel)
 
     def _group(self, question: Question, fact: str) -> tuple[str, ...]:
         """Every panel for which the same question stands, the asked one first."""

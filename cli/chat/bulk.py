@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from engine.errors import InputError, Problem, did_you_mean
 from engine.plaintext import quoted
+from engine.words import say, typed_for
 
 _EVERY = ("all", "every", "everything", "each")
 _REST = ("rest", "others", "the rest", "the others", "other", "remaining")
@@ -36,7 +37,9 @@ def split_bulk(text: str, panels: Sequence[str], default: Sequence[str]) -> tupl
     """
     pieces = [piece.strip() for piece in re.split(r"[;\n]", text) if piece.strip()]
     if not pieces:
-        raise InputError(Problem("empty-answer", "nothing was answered", fix="Type `help`."))
+        raise InputError(
+            Problem("empty-answer", say("nothing was answered"), fix=say("Type `help`."))
+        )
     named: list[tuple[str | tuple[str, ...], str]] = [
         _piece(piece, panels, alone=len(pieces) == 1) for piece in pieces
     ]
@@ -66,6 +69,10 @@ def _piece(piece: str, panels: Sequence[str], *, alone: bool) -> tuple[str | tup
     leading = _LEADING.match(piece)
     if leading:
         return _group(leading["who"]), leading["value"].strip()
+    for group, meant in (("all", "every"), ("rest", "rest")):
+        for word in typed_for(meant):
+            if piece.lower().startswith(f"{word} "):
+                return group, piece[len(word) :].strip()
     found = _name_then_value(piece, panels)
     if found:
         return found
@@ -80,9 +87,9 @@ def _group(word: str) -> str:
 
 def _who(text: str, panels: Sequence[str]) -> str | tuple[str, ...]:
     lowered = text.lower()
-    if lowered in (*_EVERY, "all panels"):
+    if lowered in (*_EVERY, "all panels", *typed_for("every")):
         return "all"
-    if lowered in _REST:
+    if lowered in (*_REST, *typed_for("rest")):
         return "rest"
     found: list[str] = []
     for name in _BETWEEN_NAMES.split(text):
@@ -91,8 +98,9 @@ def _who(text: str, panels: Sequence[str]) -> str | tuple[str, ...]:
             raise InputError(
                 Problem(
                     "unknown-panel",
-                    f"no panel is called {quoted(name)}",
-                    fix=did_you_mean(name, panels) or f"The panels: {', '.join(panels)}.",
+                    say("no panel is called {name}", name=quoted(name)),
+                    fix=did_you_mean(name, panels)
+                    or say("The panels: {panels}.", panels=", ".join(panels)),
                 )
             )
         found += [panel for panel in matching if panel not in found]

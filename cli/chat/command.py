@@ -15,12 +15,14 @@ import click
 
 from cli.options import (
     by_option,
+    language_option,
     one_engine_option,
     plain_option,
     ruleset_option,
     store_option,
     width_option,
 )
+from engine.words import say
 
 if TYPE_CHECKING:
     from cli.chat.keeping import Keeper, StoreKeeper
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
 @by_option
 @store_option
 @ruleset_option
+@language_option
 @plain_option
 @width_option
 @one_engine_option
@@ -48,6 +51,7 @@ def chat(
     by: str | None,
     store_path: Path | None,
     ruleset_folder: Path | None,
+    language: str | None,
     plain: bool,
     width: int | None,
     one_engine: bool,
@@ -63,7 +67,7 @@ def chat(
     from cli.jobs import actor, is_file
     from cli.output.style import style_for_stdout
 
-    ruleset = load(ruleset_folder)
+    ruleset = load(ruleset_folder, language=language)
     style = style_for_stdout(plain=plain, width=width)
     screen = _screen(plain=style.plain)
     who = actor(by)
@@ -113,7 +117,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.chat.loop import Chat
     from cli.chat.opening import jobs_there, say_wrapped, written_alike
     from cli.consult import consult
-    from cli.errors import say
+    from cli.errors import say as report
     from cli.output.emit import write_decision
     from cli.output.film_strip import terminal_strip
     from cli.recording import record, sealed
@@ -130,21 +134,25 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             stamp=_now if stamped else None,
             by=who if stamped else None,
         )
-        screen.say(
-            f"Job {facts.job}, {'gone on with from' if keeper.resumed else 'kept in'} "
-            f"{keeper.where}."
-        )
+        if keeper.resumed:
+            opened = say("Job {job}, gone on with from {where}.", job=facts.job, where=keeper.where)
+        else:
+            opened = say("Job {job}, kept in {where}.", job=facts.job, where=keeper.where)
+        screen.say(opened)
         for line in changed_rules(store, name, ruleset, talk.treatments()) if store else ():
             say_wrapped(screen, style, line)
         if store is not None and not keeper.resumed:
             alike = written_alike(name, store.jobs())
             if alike:
-                line = f"This is a new job; there is also {alike}: `job {alike}` goes over to it."
+                line = say(
+                    "This is a new job; there is also {alike}: `job {alike}` goes over to it.",
+                    alike=alike,
+                )
                 say_wrapped(screen, style, line)
-        say_wrapped(screen, style, "Answer in your own words; `help` tells how, `stop` ends.")
+        say_wrapped(screen, style, say("Answer in your own words; `help` tells how, `stop` ends."))
         if shop.settings and shop.settings.by_panel:
             talk.walk(by_panel=True)
-            say_wrapped(screen, style, "Panel by panel, as you chose; `by question` turns it.")
+            say_wrapped(screen, style, say("Panel by panel, as you chose; `by question` turns it."))
         # What the chat says is made harmless line by line, colours included.
         uncoloured = replace(style, colour=False)
         desk = Desk(store, name, ruleset, shop.folder, who, uncoloured) if store else None
@@ -165,17 +173,23 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
         except KeyboardInterrupt:
             screen.say("")
             if talk.turns or keeper.resumed:
-                say(
-                    f"every accepted answer is in {keeper.where}; "
-                    f"go on with: prepwright chat {name}"
+                report(
+                    say(
+                        "every accepted answer is in {where}; go on with: prepwright chat {name}",
+                        where=keeper.where,
+                        name=name,
+                    )
                 )
             raise
         if talking.switch_to is not None:
-            screen.say(f"Job {facts.job} is kept in {keeper.where} as it stands.")
+            kept = say(
+                "Job {job} is kept in {where} as it stands.", job=facts.job, where=keeper.where
+            )
+            screen.say(kept)
             screen.say("")
             return talking.switch_to
         if not talk.job.panels:
-            screen.say("No panel was named, so nothing is decided.")
+            screen.say(say("No panel was named, so nothing is decided."))
             return None
         screen.say("")
 
@@ -198,7 +212,11 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
         if store is not None:
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
         screen.say(
-            f"The answers are in {keeper.where}; decide again with: prepwright decide {name}"
+            say(
+                "The answers are in {where}; decide again with: prepwright decide {name}",
+                where=keeper.where,
+                name=name,
+            )
         )
         return None
 

@@ -21,6 +21,7 @@ from engine.reasoning.evaluate import Watch
 from engine.reasoning.settling import most_telling
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactSpec, RuleSet
+from engine.words import say
 
 Save = Callable[[JobFacts], None]
 
@@ -108,21 +109,27 @@ class Consultation(Asking):
         if not names:
             raise InputError(
                 Problem(
-                    "no-panels", "no panel was named", fix="For example: bonnet, roof, tailgate."
+                    "no-panels",
+                    say("no panel was named"),
+                    fix=say("For example: bonnet, roof, tailgate."),
                 )
             )
         panels = dict(self.job.panels)
         for name in names:
             if any(name.lower() == had.lower() for had in panels):
                 raise InputError(
-                    Problem("same-panel", f"`{name}` is there twice", fix="Name each panel once.")
+                    Problem(
+                        "same-panel",
+                        say("`{name}` is there twice", name=name),
+                        fix=say("Name each panel once."),
+                    )
                 )
             panels[name] = {}
         return replace(self.job, panels=panels)
 
     def add_panels(self, text: str) -> list[Settlement]:
         """Add panels later on."""
-        prompt = Prompt(None, (), "Panels added", (), (), False)
+        prompt = Prompt(None, (), say("Panels added"), (), (), False)
         return self._accept(self._with_panels(text), Turn(self.job, prompt, text))
 
     def take_over(self, job: JobFacts) -> list[Settlement]:
@@ -175,7 +182,7 @@ class Consultation(Asking):
                     kept = sorted(earlier.value - {spec.alone})
                     text = ", ".join(dict.fromkeys([*kept, *text.split(", ")]))
                 job = self._tell(job, spec, panel, text)
-        prompt = Prompt(trouble.answers[0][0], trouble.panels, "Faults", (), (), False)
+        prompt = Prompt(trouble.answers[0][0], trouble.panels, say("Faults"), (), (), False)
         settled = self._accept(job, Turn(self.job, prompt, trouble.answers[0][1]))
         self._in_trouble = trouble.panels
         return settled

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from cli.chat.bulk import match_panels
 from engine.errors import UsageError
 from engine.plaintext import folded
+from engine.words import say
 
 if TYPE_CHECKING:
     from cli.output.style import Style
@@ -59,7 +60,9 @@ class Desk:
 
         named, _, note = words.partition(":")
         if not named.strip():
-            raise UsageError("say which step, as in `done mask-up roof`; `next` shows what is due")
+            raise UsageError(
+                say("say which step, as in `done mask-up roof`; `next` shows what is due")
+            )
         bench = self._bench()
         steps = [due.step for due in dues(self._ruleset, bench.decision)]
         names = [name for step in steps for name in (step.id, step.title)]
@@ -67,7 +70,7 @@ class Desk:
         try:
             said = record_done(bench, step, panel, self._who, note=note.strip() or None)
         except NotYet as blocked:
-            return "\n".join(["Not yet:", *(f"  {text}" for text in blocked.blockers)])
+            return "\n".join([say("Not yet:"), *(f"  {text}" for text in blocked.blockers)])
         return "\n".join((*said, pinned(self._store)))
 
     def sign(self, words: str) -> str:
@@ -78,8 +81,10 @@ class Desk:
         named, _, text = words.partition(":")
         if not named.strip() or not text.strip():
             raise UsageError(
-                "write what was measured or who signs after a colon, "
-                "as in `sign moisture roof: 0.4 % at six spots`"
+                say(
+                    "write what was measured or who signs after a colon, as in `sign "
+                    "moisture roof: 0.4 % at six spots`"
+                )
             )
         bench = self._bench()
         names = [name for topic in self._ruleset.holds.values() for name in (topic.id, topic.title)]
@@ -93,7 +98,7 @@ class Desk:
 
         findings = [piece.strip() for piece in words.split(";") if piece.strip()]
         if not findings:
-            raise UsageError("say what was found, as in `found roof rust: perforated`")
+            raise UsageError(say("say what was found, as in `found roof rust: perforated`"))
         return record_found(self._bench(), self._folder, findings, self._who, self._style)
 
     def _sealed(self, text: str) -> str:
@@ -105,7 +110,7 @@ class Desk:
         from cli.work import Workbench
 
         if not self._store.last(self._job):
-            raise UsageError("nothing is recorded of this job yet; name its panels first")
+            raise UsageError(say("nothing is recorded of this job yet; name its panels first"))
         return Workbench(self._store, self._job, self._ruleset)
 
     @property
@@ -148,16 +153,32 @@ def changed_rules(
     if not isinstance(was, dict) or was.get("digest") == ruleset.digest:
         return []
     lines = [
-        f"The rules changed since this job was decided on {kept.at[:10]}: it was "
-        f"{was.get('name')} {was.get('version')} ({_short(str(was.get('digest')))}), it is "
-        f"{ruleset.name} {ruleset.version} ({_short(ruleset.digest)}). Decisions are made anew."
+        say(
+            "The rules changed since this job was decided on {at}: it was "
+            "{old} {old_version} ({short}), it is {name} {version} ({short2}). "
+            "Decisions are made anew.",
+            at=kept.at[:10],
+            old=was.get("name"),
+            old_version=was.get("version"),
+            short=_short(str(was.get("digest"))),
+            name=ruleset.name,
+            version=ruleset.version,
+            short2=_short(ruleset.digest),
+        )
     ]
     outcome = kept.payload.get("outcome") or {}
     panels = outcome.get("panels", {}) if isinstance(outcome, dict) else {}
     for name, treatment in now.items():
         before = panels.get(name, {}).get("treatment") if name in panels else None
         if name in panels and before != treatment:
-            lines.append(f"{name}: was {before or 'open'}, is {treatment or 'open'}.")
+            lines.append(
+                say(
+                    "{name}: was {before}, is {now}.",
+                    name=name,
+                    before=before or say("open"),
+                    now=treatment or say("open"),
+                )
+            )
     return lines
 
 

@@ -14,7 +14,9 @@ from cli.chat.words import Command
 from engine.choices import choices_of
 from engine.errors import InputError, JobChangedError, PrepwrightError
 from engine.facts import JobFacts
+from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactKind
+from engine.words import commands_for, say, separator, spoken
 
 _PANELS_NAMED = 6
 
@@ -56,17 +58,27 @@ class Errands(Voice):
         self._say("")
         self._say(prompt.text)
         if len(prompt.panels) > 1 and prompt.together:
-            self._say("Panels: " + ", ".join(prompt.panels) + ".", indent="  ")
+            self._say(say("Panels: {panels}.", panels=", ".join(prompt.panels)), indent="  ")
         for line in prompt.how:
             self._say(line, indent="  ")
-        choices = self._choices(prompt)
+        choices = self._shown_choices(prompt)
         if choices:
-            self._say("One of: " + ", ".join(choices) + ".", indent="  ")
+            self._say(say("One of: {choices}.", choices=separator().join(choices)), indent="  ")
         if len(prompt.panels) > 1 and not prompt.together:
             others = ", ".join(prompt.panels[1 : _PANELS_NAMED + 1])
             more = len(prompt.panels) - 1 - _PANELS_NAMED
-            others += f" and {more} more" if more > 0 else ""
-            self._say(f"Next: {others}; or several at once: NAME: ...; NAME: ...", indent="  ")
+            others += say(" and {more} more", more=more) if more > 0 else ""
+            self._say(
+                say("Next: {others}; or several at once: NAME: ...; NAME: ...", others=others),
+                indent="  ",
+            )
+
+    def _shown_choices(self, prompt: Prompt) -> list[str]:
+        """The choices by the words to type; in another language than English their texts."""
+        ids = self._choices(prompt)
+        if spoken() is None or not ids or prompt.spec is None:
+            return ids
+        return [choice.text for choice in choices_of(prompt.spec)]
 
     @staticmethod
     def _choices(prompt: Prompt) -> list[str]:
@@ -81,18 +93,31 @@ class Errands(Voice):
     def _bottom(self, prompt: Prompt) -> str:
         treatments = self._talk.treatments()
         done = sum(1 for treatment in treatments.values() if treatment)
-        about = str(prompt.spec.about) if prompt.spec else "car"
+        about = say(str(prompt.spec.about)) if prompt.spec else say("car")
         who = prompt.panels[0] if prompt.panels else about
         if not treatments:
-            return f" {self._talk.job.job} | no panels named yet | help "[: self._width]
-        left = "nothing left to ask" if prompt is WORK else str(self._talk.remaining())
-        decided = f"{done} of {len(treatments)} panels decided"
+            return say(" {job} | no panels named yet | help ", job=self._talk.job.job)[
+                : self._width
+            ]
+        left = say("nothing left to ask") if prompt is WORK else str(self._talk.remaining())
+        decided = say(
+            "{done} of {treatments} panels decided", done=done, treatments=len(treatments)
+        )
         # What helps most stands first: the end is cut off where the window is narrow.
-        line = f" {self._talk.job.job} | {who} | {left} | {decided} | help "
+        line = say(
+            " {job} | {who} | {left} | {decided} | help ",
+            job=self._talk.job.job,
+            who=who,
+            left=left,
+            decided=decided,
+        )
         if len(line) > self._width:
-            short = left.replace(" questions left", " left").replace(" to ", "-")
+            short = left if prompt is WORK else self._talk.remaining().short()
             line = f" {self._talk.job.job[:12]} | {who[:14]} | {short} | {done}/{len(treatments)} "
         return line[: self._width]
+
+    def _treated(self, treatment: str) -> str:
+        return Wording(self._talk.evaluation).treatment(treatment)
 
     # --- errands -------------------------------------------------------------------------------
 
@@ -102,7 +127,7 @@ class Errands(Voice):
         Raises JobChangedError.
         """
         if command.name not in self._orders:
-            self._say("Work is recorded for jobs of the store; this one is in a job file.")
+            self._say(say("Work is recorded for jobs of the store; this one is in a job file."))
             return False
         try:
             said = self._orders[command.name](command.rest)
@@ -123,18 +148,21 @@ class Errands(Voice):
 
     def _keep_note(self, text: str) -> None:
         if not text or self._note is None:
-            self._say("Type the remark behind it, as in `note customer wants the badge back`.")
+            self._say(say("Type the remark behind it, as in `note customer wants the badge back`."))
             return
         try:
             self._note(text)
         except InputError as error:
             self._refuse(error)
         else:
-            self._say("Noted.")
+            self._say(say("Noted."))
 
     def _show_told(self, words: str) -> None:
         who, _, last = words.rpartition(" ")
-        if last.lower() not in ("picture", "drawn") or self._picture is None:
+        if (
+            last.lower() not in ("picture", "drawn", *commands_for("picture"))
+            or self._picture is None
+        ):
             self._lines(self._talk.show(words))
             return
         for panel in match_panels(who, tuple(self._talk.job.panels)) or self._talk.job.panels:
@@ -143,14 +171,14 @@ class Errands(Voice):
 
     def _write_file(self, path: str) -> None:
         if self._write is None or not path:
-            self._say("Name the file, as in `write van.yaml`.")
+            self._say(say("Name the file, as in `write van.yaml`."))
             return
         try:
             self._write(path, self._talk.job)
         except InputError as error:
             self._refuse(error)
         else:
-            self._say(f"Written to {path}.")
+            self._say(say("Written to {path}.", path=path))
 
     def _echo(self, prompt: Prompt) -> None:
         """Say how the last answer was understood, for every panel it told something of."""
@@ -168,7 +196,14 @@ class Errands(Voice):
             named = ", ".join(name for name in names if name)
             title = prompt.spec.title
             self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")
-            if shown == NOT_KNOWN:
+            if shown == say(NOT_KNOWN):
                 where = f"{names[0]} " if len(names) == 1 and names[0] else ""
-                later = f"`change {where}{title[:1].lower()}{title[1:]}`"
-                self._say(f"It stays open; once it is found out: {later}.", indent="  ")
+                later = say(
+                    "`change {where}{lower}{title}`",
+                    where=where,
+                    lower=title[:1].lower(),
+                    title=title[1:],
+                )
+                self._say(
+                    say("It stays open; once it is found out: {later}.", later=later), indent="  "
+                )

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from cli.jobs import check_known
+from engine.words import say
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -66,7 +67,7 @@ class FileKeeper:
     def note(self, text: str) -> None:
         from engine.answers import read_text
 
-        self._notes = (*self._notes, read_text(text, "the note", longest=2000))
+        self._notes = (*self._notes, read_text(text, say("the note"), longest=2000))
         if self._facts is not None:
             self.save(self._facts)
 
@@ -86,7 +87,7 @@ class StoreKeeper:
 
     @property
     def where(self) -> str:
-        return f"the store {self._store.path}"
+        return say("the store {path}", path=self._store.path)
 
     @property
     def last(self) -> int:
@@ -129,7 +130,7 @@ class StoreKeeper:
         from engine.answers import read_text
         from engine.trail import Draft, EntryKind
 
-        said = read_text(text, "the note", longest=2000)
+        said = read_text(text, say("the note"), longest=2000)
         if not self._last:
             self.save(self._kept)
         draft = Draft(EntryKind.NOTE, self._actor, {"text": said}, self._name)
@@ -141,4 +142,4 @@ def new_job(name: str) -> JobFacts:
     from engine.answers import read_text
     from engine.facts import JobFacts
 
-    return JobFacts(read_text(name, "the job's name"))
+    return JobFacts(read_text(name, say("the job's name")))

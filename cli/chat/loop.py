@@ -10,9 +10,10 @@ from cli.chat.consultation import Consultation
 from cli.chat.errands import WORK, CatchUp, Errands
 from cli.chat.screen import Screen
 from cli.chat.turns import Prompt
-from cli.chat.words import COMMANDS, Command, command_in, help_lines
-from engine.errors import InputError, JobChangedError, did_you_mean
+from cli.chat.words import COMMANDS, Command, command_in, help_lines, walk_named
+from engine.errors import InputError, JobChangedError, did_you_mean, is_suggestion
 from engine.facts import JobFacts
+from engine.words import commands_for, say, typed_for
 
 _ORDERS = ("next", "plan", "done", "sign", "found")
 _SHORTEST_COMMAND = 4
@@ -76,7 +77,7 @@ class Chat(Errands):
                 self._say("")
                 return
             if not text.strip():
-                self._say("Type an answer, `don't know`, or `help`.")
+                self._say(say("Type an answer, `don't know`, or `help`."))
                 continue
             command = command_in(text, frozenset(word.lower() for word in self._choices(prompt)))
             if command is not None and command.name == "stop":
@@ -112,8 +113,10 @@ class Chat(Errands):
         """Take a command once nothing is left to ask; False where the person is through."""
         if not self.prompts:
             self._say(
-                "Nothing is left to ask. `next`, `plan`, `done`, `sign`, `found` or `help`; Enter "
-                "alone ends with the decision."
+                say(
+                    "Nothing is left to ask. `next`, `plan`, `done`, `sign`, `found` "
+                    "or `help`; Enter alone ends with the decision."
+                )
             )
         self.prompts += 1
         try:
@@ -129,10 +132,10 @@ class Chat(Errands):
             elif command is not None and command.rest:
                 self._why(command.rest, WORK)
             elif not self._confirmed(text) and not self._offer_trouble(text):
-                self._say("Nothing is left to ask; `help` lists what may be typed.")
+                self._say(say("Nothing is left to ask; `help` lists what may be typed."))
         except JobChangedError:
             self.catch_up()
-            self._say("Give the command again where it still holds.")
+            self._say(say("Give the command again where it still holds."))
         return True
 
     def _take(self, prompt: Prompt, text: str, command: Command | None) -> bool:
@@ -149,7 +152,7 @@ class Chat(Errands):
         job, news = self._catch_up()
         settlements = self._talk.take_over(job)
         self._forced = None
-        self._say("Somebody else changed this job in the meantime:")
+        self._say(say("Somebody else changed this job in the meantime:"))
         for line in news:
             self._say(line, indent="  ")
         self._tell(settlements)
@@ -158,9 +161,9 @@ class Chat(Errands):
         if self._catch_up is None:
             raise error
         self.catch_up()
-        self._say(f"Your answer was not taken yet: {text}")
+        self._say(say("Your answer was not taken yet: {text}", text=text))
         if self._screen.prefills:
-            self._say("It stands in the line; send it again, type over it, or change it.")
+            self._say(say("It stands in the line; send it again, type over it, or change it."))
             self._told_of_default = True
             self._default = text
             return
@@ -176,7 +179,7 @@ class Chat(Errands):
         default, self._default = self._default, ""
         if default and self._screen.prefills and not self._told_of_default:
             self._told_of_default = True
-            self._say("It stands in the line: type over it, or change it with the arrow keys.")
+            self._say(say("It stands in the line: type over it, or change it with the arrow keys."))
         self.prompts += 1
         return self._screen.ask("> ", self._talk.words(prompt), default, self._bottom(prompt))
 
@@ -200,18 +203,21 @@ class Chat(Errands):
     def _suggest_command(self, error: InputError, text: str) -> None:
         """Name the command that may have been meant, where no answer is nearer."""
         word = text.split()[0].lower()
-        nearer = any("Did you mean" in (problem.fix or "") for problem in error.problems)
+        nearer = any(is_suggestion(problem.fix or "") for problem in error.problems)
         if not nearer and len(word) >= _SHORTEST_COMMAND:
-            near = did_you_mean(word, COMMANDS)
+            own = (other for name in COMMANDS for other in commands_for(name))
+            near = did_you_mean(word, (*COMMANDS, *own))
             if near:
-                self._say(f"{near} That is a command.", indent="  ")
+                self._say(say("{near} That is a command.", near=near), indent="  ")
 
     def _offer(self, prompt: Prompt, text: str) -> bool:
         """Offer what free words may mean; True where they may mean something."""
         found = self._talk.proposal(prompt, text)
         if found is None:
             return self._offer_trouble(text)
-        self._ask_back(f"Do you mean {found.meant}?", lambda: self._answer(prompt, found.text))
+        self._ask_back(
+            say("Do you mean {meant}?", meant=found.meant), lambda: self._answer(prompt, found.text)
+        )
         return True
 
     def _offer_trouble(self, text: str) -> bool:
@@ -219,12 +225,18 @@ class Chat(Errands):
         if found is None or not self._talk.job.panels:
             return False
         if not found.panels:
-            self._say(f"That sounds like a fault after spraying ({found.said()}).")
-            self._say(f"Say on which panel: trouble {text.strip()} PANEL", indent="  ")
+            self._say(say("That sounds like a fault after spraying ({said}).", said=found.said()))
+            self._say(
+                say("Say on which panel: trouble {strip} PANEL", strip=text.strip()), indent="  "
+            )
             return True
         where = ", ".join(found.panels)
         self._ask_back(
-            f"Is it a fault after spraying, to be looked into on {where}? {found.said()}.",
+            say(
+                "Is it a fault after spraying, to be looked into on {where}? {said}.",
+                where=where,
+                said=found.said(),
+            ),
             lambda: self._in_trouble(found),
         )
         return True
@@ -237,18 +249,19 @@ class Chat(Errands):
 
     def _ask_back(self, question: str, then: Callable[[], object]) -> None:
         self._to_confirm = then
-        self._say(f"{question} (yes / no, or say it in other words)")
+        self._say(say("{question} (yes / no, or say it in other words)", question=question))
 
     def _confirmed(self, text: str) -> bool:
         """Settle what was asked back with yes or no; False where the text is something else."""
         then, self._to_confirm = self._to_confirm, None
         word = text.strip().lower().rstrip(".!")
-        if then is None or word not in (*_YES, *_NO):
+        yes = (*_YES, *typed_for("yes"))
+        if then is None or word not in (*yes, *_NO, *typed_for("no")):
             return False
-        if word in _YES:
+        if word in yes:
             then()
         else:
-            self._say("Not taken. Say it in other words.")
+            self._say(say("Not taken. Say it in other words."))
         return True
 
     # --- commands ------------------------------------------------------------------------------
@@ -264,7 +277,7 @@ class Chat(Errands):
         elif command.name == "why":
             self._why(command.rest, prompt)
         elif command.name == "skip":
-            self._answer(prompt, "don't know")
+            self._answer(prompt, say("don't know"))
         elif command.name == "panels":
             self._panels(command.rest)
         elif command.name == "write":
@@ -276,12 +289,12 @@ class Chat(Errands):
         elif command.name == "job":
             self._go_over(command.rest)
         elif command.name == "by":
-            by_panel = command.rest.lower().startswith("panel")
+            by_panel = walk_named(command.rest) == "panel"
             self._talk.walk(by_panel=by_panel)
             if self._walk:
                 self._walk(by_panel=by_panel)
             self._forced = None
-            self._say("Panel by panel." if by_panel else "Each question over all panels.")
+            self._say(say("Panel by panel.") if by_panel else say("Each question over all panels."))
             return True
         elif command.name == "trouble":
             self._trouble(command.rest)
@@ -297,16 +310,16 @@ class Chat(Errands):
     def _go_over(self, name: str) -> None:
         """Go over to another job; without a name, say which there are."""
         if name == self._talk.job.job:
-            self._say(f"This is {name}.")
+            self._say(say("This is {name}.", name=name))
         elif name:
             self.switch_to = name
         elif self._jobs is None:
-            self._say("Name the job, as in `job BM-8`.")
+            self._say(say("Name the job, as in `job BM-8`."))
         else:
             for other, state in self._jobs():
-                mark = "this one, " if other == self._talk.job.job else ""
+                mark = say("this one, ") if other == self._talk.job.job else ""
                 self._say(f"{other}: {mark}{state}", indent="  ")
-            self._say("`job NAME` goes over to one of them, or to a new one.")
+            self._say(say("`job NAME` goes over to one of them, or to a new one."))
 
     def _trouble(self, text: str) -> None:
         found = trouble.understood(self._talk.ruleset, self._talk.job, text)
@@ -317,7 +330,13 @@ class Chat(Errands):
         elif found is None:
             self._refuse(trouble.refuse(self._talk.ruleset, text))
         elif not found.panels:
-            self._say(f"{found.said()}. On which panel? `trouble {text.strip()} PANEL`")
+            self._say(
+                say(
+                    "{said}. On which panel? `trouble {strip} PANEL`",
+                    said=found.said(),
+                    strip=text.strip(),
+                )
+            )
         else:
             # Words that come down to one whole name need no asking back.
             self._in_trouble(found)
@@ -345,7 +364,7 @@ class Chat(Errands):
         panels = match_panels(who, tuple(self._talk.job.panels))
         if not panels:
             near = did_you_mean(who, self._talk.job.panels)
-            self._say(f"No panel is called `{who}`. {near or ''}".rstrip())
+            self._say(say("No panel is called `{who}`. {part}", who=who, part=near or "").rstrip())
         for panel in panels:
             self._say(panel)
             self._lines(self._talk.explain(panel))
@@ -359,10 +378,10 @@ class Chat(Errands):
     def _back(self) -> None:
         turn = self._talk.back()
         if turn is None:
-            self._say("There is no earlier answer to take back.")
+            self._say(say("There is no earlier answer to take back."))
             return
-        about = turn.prompt.spec.title if turn.prompt.spec else "the panels"
-        self._say(f"Taken back: {about}: {turn.text}")
+        about = turn.prompt.spec.title if turn.prompt.spec else say("the panels")
+        self._say(say("Taken back: {about}: {text}", about=about, text=turn.text))
         for line in self._talk.withdrawn:
-            self._say(f"Falls with it: {line}.", indent="  ")
+            self._say(say("Falls with it: {line}.", line=line), indent="  ")
         self._default = turn.text

@@ -8,6 +8,7 @@ from cli.chat.bulk import match_panels
 from engine.errors import InputError, Problem, did_you_mean
 from engine.plaintext import folded, quoted
 from engine.ruleset.model import FactSpec, RuleSet
+from engine.words import say
 
 
 def find_fact(ruleset: RuleSet, words: str, *, told: bool = True) -> FactSpec:
@@ -33,14 +34,20 @@ def find_fact(ruleset: RuleSet, words: str, *, told: bool = True) -> FactSpec:
         if found:
             titles = ", ".join(f"`{spec.title}`" for spec in found.values())
             raise InputError(
-                Problem("several-facts", f"{quoted(words)} could mean {titles}", fix="Say which.")
+                Problem(
+                    "several-facts",
+                    say("{words} could mean {titles}", words=quoted(words), titles=titles),
+                    fix=say("Say which."),
+                )
             )
     raise InputError(
         Problem(
             "unknown-fact",
-            f"nothing is called {quoted(words)}" if words else "say what to change",
+            say("nothing is called {words}", words=quoted(words))
+            if words
+            else say("say what to change"),
             fix=did_you_mean(wanted, [name for name, _ in names])
-            or "For example: change roof film readings; change wash soap.",
+            or say("For example: change roof film readings; change wash soap."),
         )
     )
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from engine.words import say
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -40,11 +42,11 @@ def say_first_steps(screen: Screen, style: Style, store_path: Path | None) -> No
     if path.exists():
         return
     for line in (
-        "prepwright tells how far down to take each panel of a car, before any sanding.",
-        "It asks what can still change the answer; you type what you see and measure.",
-        f"Every answer is kept at once in the shop's store: {path}",
-        "At the end stand a decision for each panel with its reasons, and a plan.",
-        "Look first, keeping nothing: prepwright demo. All commands: prepwright --help",
+        say("prepwright tells how far down to take each panel of a car, before any sanding."),
+        say("It asks what can still change the answer; you type what you see and measure."),
+        say("Every answer is kept at once in the shop's store: {path}", path=path),
+        say("At the end stand a decision for each panel with its reasons, and a plan."),
+        say("Look first, keeping nothing: prepwright demo. All commands: prepwright --help"),
     ):
         say_wrapped(screen, style, line)
 
@@ -53,22 +55,24 @@ def ask_name(screen: Screen, style: Style, store_path: Path | None) -> str:
     """Ask which job it is: one that is there, or a new one. Raises UsageError where none is."""
     there = jobs_there(store_path)
     if there:
-        say_wrapped(screen, style, "Jobs in the store, the last changed first:")
+        say_wrapped(screen, style, say("Jobs in the store, the last changed first:"))
         for name, state in there[:_LISTED]:
             say_wrapped(screen, style, f"{name}: {state}", indent="  ")
         more = len(there) - _LISTED
         if more > 0:
-            say_wrapped(screen, style, f"and {more} more: prepwright jobs", indent="  ")
-        question = "Which job? Type its name to go on with it, or a new name."
+            say_wrapped(
+                screen, style, say("and {more} more: prepwright jobs", more=more), indent="  "
+            )
+        question = say("Which job? Type its name to go on with it, or a new name.")
     else:
-        question = "What shall this job be called? An order number or any short name."
+        question = say("What shall this job be called? An order number or any short name.")
     say_wrapped(screen, style, question)
     names = [name for name, _ in there]
     suggested = _free(datetime.now().strftime("job-%Y-%m-%d"), names)
     try:
-        name = screen.ask("> ", names, suggested, " which job ").strip()
+        name = screen.ask("> ", names, suggested, say(" which job ")).strip()
     except EOFError:
-        raise click.UsageError("no job was named; try: prepwright chat MY-JOB") from None
+        raise click.UsageError(say("no job was named; try: prepwright chat MY-JOB")) from None
     return name or suggested
 
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from engine.facts import FactValue, JobFacts
 from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.kleene import Truth
-from engine.reasoning.settling import settle
+from engine.reasoning.settling import Settled, settle
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactSpec
+from engine.words import counted, say
 
 if TYPE_CHECKING:
     from cli.chat.turns import Prompt
@@ -51,10 +52,15 @@ def leads(inquiry: Inquiry, job: JobFacts, prompt: Prompt) -> Iterator[str]:
         named = f"{panel}: " if panel else ""
         every = sorted({value for values in ends.values() for value in _numbers(values)})
         for end, values in ends.items():
-            yield f"{named}{_answers(wording, spec, values, every)} would leave: {end}."
+            yield say(
+                "{named}{answers} would leave: {end}.",
+                named=named,
+                answers=_answers(wording, spec, values, every),
+                end=end,
+            )
     left = len(prompt.panels) - _PANELS
     if left > 0:
-        yield f"{_counted(left, 'more panel')} not listed here."
+        yield say("{counted} not listed here.", counted=counted(left, "more panel"))
 
 
 def _left(before: Evaluation, after: Evaluation, panel: str | None, kinds: tuple[str, ...]) -> str:
@@ -62,13 +68,18 @@ def _left(before: Evaluation, after: Evaluation, panel: str | None, kinds: tuple
     found: dict[str, list[str]] = {}
     for name in [panel] if panel else list(after.panels):
         settled = settle(program, after.panels[name].truths)
-        possible = settled.treatment or " or ".join(settled.possible) or "no rule applies"
+        possible = say(" or ").join(map(Wording(after).treatment, _ends(settled)))
+        possible = possible or say("no rule applies")
         found.setdefault(possible, []).append(name)
     treatments = "; ".join(
-        possible if len(found) == 1 else f"{possible} ({_counted(len(names), 'panel')})"
+        possible if len(found) == 1 else f"{possible} ({counted(len(names), 'panel')})"
         for possible, names in found.items()
     )
     return "; ".join([treatments, *_topics(before, after, kinds)])
+
+
+def _ends(settled: Settled) -> tuple[str, ...]:
+    return (settled.treatment,) if settled.treatment else settled.possible
 
 
 def _topics(before: Evaluation, after: Evaluation, kinds: tuple[str, ...]) -> Iterator[str]:
@@ -82,18 +93,17 @@ def _topics(before: Evaluation, after: Evaluation, kinds: tuple[str, ...]) -> It
         topic for topic, truth in now.items() if truth is False and was[topic] is not False
     ]
     if brought:
-        yield f"brings {_listed(brought)}"
+        yield say("brings {topics}", topics=_listed(Wording(after), brought))
     if ruled_out:
-        yield f"rules out {_listed(ruled_out)}"
+        yield say("rules out {topics}", topics=_listed(Wording(after), ruled_out))
 
 
-def _listed(topics: list[str]) -> str:
+def _listed(wording: Wording, topics: list[str]) -> str:
     """Holds and cautions by name; steps too where they are few."""
     steps = [topic for topic in topics if topic.startswith("step ")]
-    if len(steps) > _STEPS:
-        topics = [topic for topic in topics if topic not in steps]
-        topics.append(_counted(len(steps), "step"))
-    return ", ".join(topics)
+    few = len(steps) <= _STEPS
+    named = [wording.topic(topic) for topic in topics if few or topic not in steps]
+    return ", ".join(named if few else [*named, counted(len(steps), "step")])
 
 
 def _standing(evaluation: Evaluation) -> dict[str, Truth]:
@@ -113,10 +123,6 @@ def _standing(evaluation: Evaluation) -> dict[str, Truth]:
                     either = True if known or truth else None if None in (known, truth) else False
                     found[f"{kind} {topic}"] = either
     return found
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _alone(value: FactValue) -> bool:
@@ -141,20 +147,29 @@ def _answers(
             runs.append([every[place]])
     for run in runs:
         low, high = wording.value(spec, run[0]), wording.value(spec, run[-1])
-        shown.append(low if low == high else f"from {low} to {high}")
+        shown.append(low if low == high else say("from {low} to {high}", low=low, high=high))
     if len(shown) > _NAMED:
-        return f"{', '.join(shown[:_NAMED])} or {len(shown) - _NAMED} other answers"
-    return " or ".join(shown)
+        return say(
+            "{shown} or {shown2} other answers",
+            shown=", ".join(shown[:_NAMED]),
+            shown2=len(shown) - _NAMED,
+        )
+    return say(" or ").join(shown)
 
 
 def gone(before: Evaluation, after: Evaluation) -> Iterator[str]:
     """What no longer stands once an answer is taken back, subject by subject."""
-    program = after.program
+    program, wording = after.program, Wording(after)
     for name, panel in before.panels.items():
         was = settle(program, panel.truths).treatment
         now = settle(program, after.panels[name].truths).treatment if name in after.panels else None
         if was and was != now:
-            yield f"{name}: {was} is {f'{now} again' if now else 'open again'}"
+            old = wording.treatment(was)
+            if now:
+                again = wording.treatment(now)
+                yield say("{name}: {was} is {now} again", name=name, was=old, now=again)
+            else:
+                yield say("{name}: {was} is open again", name=name, was=old)
     lost: dict[str, list[str]] = {}
     for where in (None, *before.panels):
         if where is not None and where not in after.panels:
@@ -171,7 +186,9 @@ def gone(before: Evaluation, after: Evaluation) -> Iterator[str]:
                 ("step", then.steps),
             ):
                 for topic in topics:
-                    lost.setdefault(f"{kind} {topic}", []).append(where or "the car")
+                    lost.setdefault(f"{kind} {topic}", []).append(where or say("the car"))
     for what, names in lost.items():
         shown = ", ".join(dict.fromkeys(names))
-        yield f"{what} no longer stands for sure: {shown}"
+        yield say(
+            "{what} no longer stands for sure: {shown}", what=wording.topic(what), shown=shown
+        )

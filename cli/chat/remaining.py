@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from engine.reasoning.witness import Verdict
 from engine.ruleset.model import FactKind
+from engine.words import counted, say
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts, Told
@@ -50,8 +51,15 @@ class Remaining:
 
     def __str__(self) -> str:
         if self.least == self.most:
-            return f"{self.most} question{'' if self.most == 1 else 's'} left"
-        return f"{self.least} to {self.most} questions left"
+            return say("{questions} left", questions=counted(self.most, "question"))
+        return say("{least} to {most} questions left", least=self.least, most=self.most)
+
+    def short(self) -> str:
+        """The same where there is little room: `3-9 left`."""
+        if self.least == self.most == 1:
+            return str(self)
+        span = self.most if self.least == self.most else f"{self.least}-{self.most}"
+        return say("{span} left", span=span)
 
 
 @dataclass(frozen=True, slots=True)

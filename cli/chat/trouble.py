@@ -22,6 +22,7 @@ from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
 from engine.ruleset.depends import facts_read
 from engine.ruleset.model import FactKind, FactSpec, Rule, RuleSet
+from engine.words import say
 
 FAULTS = "finish.defects"
 """The fact that holds the faults of a new finish."""
@@ -88,13 +89,22 @@ def refuse(ruleset: RuleSet, text: str) -> InputError:
     spec = fault_fact(ruleset)
     if spec is None:
         return InputError(
-            Problem("no-faults", f"the rule set {ruleset.name} has no faults after spraying")
+            Problem(
+                "no-faults",
+                say("the rule set {name} has no faults after spraying", name=ruleset.name),
+            )
         )
     known = ", ".join(choice.id for choice in choices_of(spec) if choice.id != spec.alone)
-    named = f"no fault was understood in {quoted(text)}" if text.strip() else "say which fault"
+    named = (
+        say("no fault was understood in {text}", text=quoted(text))
+        if text.strip()
+        else say("say which fault")
+    )
     return InputError(
         Problem(
-            "unknown-fault", named, fix=f"For example: trouble fisheyes roof. The faults: {known}."
+            "unknown-fault",
+            named,
+            fix=say("For example: trouble fisheyes roof. The faults: {known}.", known=known),
         )
     )
 
@@ -131,19 +141,28 @@ def diagnosis(evaluation: Evaluation, panel: str) -> list[str]:
     ]
     lines = [f"{panel}: {wording.state(subject, FAULTS)}"]
     if not fired:
-        return [*lines, "  No rule of the rule set fits; ask the lead before it is touched."]
-    lines.append("Why:")
+        return [*lines, say("  No rule of the rule set fits; ask the lead before it is touched.")]
+    lines.append(say("Why:"))
     lines += [f"  {wording.because(rule, panel)} ({rule.source})" for rule in fired]
     if BACK_TO in program.slots:
         spec = program.facts[BACK_TO].spec
-        lines.append(f"How far back: {_titles(spec, wording.state(subject, BACK_TO))}.")
+        lines.append(
+            say("How far back: {titles}.", titles=_titles(spec, wording.state(subject, BACK_TO)))
+        )
     steps = _steps(evaluation, panel, fired)
-    lines += ["What to do, and how to keep from it:"] if steps else []
+    lines += [say("What to do, and how to keep from it:")] if steps else []
     for step in steps:
         found = ruleset.steps[step]
         lines.append(f"  {found.title}: {found.text} ({found.source})")
     holds = dict.fromkeys(hold for rule in fired for hold in rule.then.holds)
-    lines += [f"Hold: {ruleset.holds[hold].title}. {ruleset.holds[hold].release}" for hold in holds]
+    lines += [
+        say(
+            "Hold: {title}. {release}",
+            title=ruleset.holds[hold].title,
+            release=ruleset.holds[hold].release,
+        )
+        for hold in holds
+    ]
     return lines
 
 
@@ -156,9 +175,19 @@ def finding(evaluation: Evaluation, panel: str) -> str:
         for compiled in program.rules
         if compiled.rule.id in about and subject.truths[compiled.index] is True
     ]
-    back = f"; back to: {wording.state(subject, BACK_TO)}" if BACK_TO in program.slots else ""
-    rules = ", ".join(fired) or "none fits"
-    return f"Looked into faults of {panel}: {wording.state(subject, FAULTS)}{back}; rules: {rules}"
+    back = (
+        say("; back to: {state}", state=wording.state(subject, BACK_TO))
+        if BACK_TO in program.slots
+        else ""
+    )
+    rules = ", ".join(fired) or say("none fits")
+    return say(
+        "Looked into faults of {panel}: {state}{back}; rules: {rules}",
+        panel=panel,
+        state=wording.state(subject, FAULTS),
+        back=back,
+        rules=rules,
+    )
 
 
 def _steps(evaluation: Evaluation, panel: str, fired: Sequence[Rule]) -> list[str]:

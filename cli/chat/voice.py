@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from cli.chat.screen import Screen
 from cli.chat.turns import Settlement
 from engine.errors import InputError, PrepwrightError
+from engine.words import say
 
 _QUOTED = re.compile(r"`[^`]*`")
 _KEEP = "\x1f"
@@ -40,9 +41,12 @@ class Voice:
         for (treatment, why), panels in same.items():
             named = ", ".join(panels)
             if treatment:
-                self._say(f"=> {named}: {treatment}. {why}")
+                self._say(f"=> {named}: {self._treated(treatment)}. {why}")
             else:
-                self._say(f"=> {named}: open again.")
+                self._say(say("=> {named}: open again.", named=named))
+
+    def _treated(self, treatment: str) -> str:
+        return treatment
 
     def _lines(self, lines: Sequence[str]) -> None:
         for line in lines:

@@ -4,25 +4,33 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from engine.words import commands_for, say, sentence
+
 COMMANDS = {
-    "help": "how to answer here, and this list",
-    "why": "why this is asked, and what it could lead to; `why PANEL` explains a decision",
-    "back": "take the last answer back and give it again; says what falls with it",
-    "show": "what was told so far; `show PANEL`, or `show PANEL picture` for its film drawn",
-    "panels": "add panels: `panels left sill, right sill`",
-    "change": "give or change any answer: `change wash soap`, `change roof rust: none`",
-    "by": "`by panel` or `by question`: walk one panel to its end, or one question over all",
-    "trouble": "a fault after spraying: `trouble fisheyes in the clear, roof`",
-    "note": "keep a remark with the job: `note customer wants the old badge back`",
-    "next": "what work may be done now, and what is in the way",
-    "plan": "the plan of the work",
-    "done": "a step is done: `done mask-up roof`",
-    "sign": "release a hold: `sign moisture roof: 0.4 % at six spots`",
-    "found": "a surprise in the work: `found roof rust: perforated`",
-    "job": "go over to another job: `job BM-8`; `job` alone lists them",
-    "write": "write the job file: `write van.yaml`",
-    "skip": "leave this question for now, the same as don't know",
-    "stop": "end here; everything answered is kept",
+    "help": sentence("how to answer here, and this list"),
+    "why": sentence(
+        "why this is asked, and what it could lead to; `why PANEL` explains a decision"
+    ),
+    "back": sentence("take the last answer back and give it again; says what falls with it"),
+    "show": sentence(
+        "what was told so far; `show PANEL`, or `show PANEL picture` for its film drawn"
+    ),
+    "panels": sentence("add panels: `panels left sill, right sill`"),
+    "change": sentence("give or change any answer: `change wash soap`, `change roof rust: none`"),
+    "by": sentence(
+        "`by panel` or `by question`: walk one panel to its end, or one question over all"
+    ),
+    "trouble": sentence("a fault after spraying: `trouble fisheyes in the clear, roof`"),
+    "note": sentence("keep a remark with the job: `note customer wants the old badge back`"),
+    "next": sentence("what work may be done now, and what is in the way"),
+    "plan": sentence("the plan of the work"),
+    "done": sentence("a step is done: `done mask-up roof`"),
+    "sign": sentence("release a hold: `sign moisture roof: 0.4 % at six spots`"),
+    "found": sentence("a surprise in the work: `found roof rust: perforated`"),
+    "job": sentence("go over to another job: `job BM-8`; `job` alone lists them"),
+    "write": sentence("write the job file: `write van.yaml`"),
+    "skip": sentence("leave this question for now, the same as don't know"),
+    "stop": sentence("end here; everything answered is kept"),
 }
 
 _ALSO = {
@@ -66,29 +74,55 @@ def command_in(text: str, taken: frozenset[str] = frozenset()) -> Command | None
     """
     line = text.strip()
     slash = line.startswith("/")
-    word, _, rest = line.lstrip("/").partition(" ")
-    lowered = word.lower()
-    name = lowered if lowered in COMMANDS else _ALSO.get(lowered)
+    lowered, rest, name = _leading(line.lstrip("/"))
     if name is None or (lowered in taken and not slash):
         return None
     if name in _ALONE and rest and not slash:
         return None
     if name in _WITH_MORE and not rest and not slash:
         return None
-    if name == "by" and rest.strip().lower() not in _WALKS and not slash:
+    if name == "by" and walk_named(rest) is None and not slash:
         return None
     return Command(name, rest.strip())
+
+
+def _leading(line: str) -> tuple[str, str, str | None]:
+    """The first word of a line in lower case, what follows, and the command it is, if any."""
+    word, _, rest = line.partition(" ")
+    lowered = word.lower()
+    for name in COMMANDS:
+        # A command of another language may be more than one word.
+        for other in commands_for(name):
+            if line.lower() == other or line.lower().startswith(f"{other} "):
+                return other, line[len(other) :].strip(), name
+    return lowered, rest, lowered if lowered in COMMANDS else _ALSO.get(lowered)
+
+
+def walk_named(text: str) -> str | None:
+    """`panel` or `question`, where a text says in which order to go on."""
+    word = text.strip().lower()
+    if word in _WALKS:
+        return word.removesuffix("s")
+    for walk in ("panel", "question"):
+        if word in commands_for(walk):
+            return walk
+    return None
+
+
+def called(command: str) -> str:
+    """The word for a command in the language spoken."""
+    return next(iter(commands_for(command)), command)
 
 
 def help_lines() -> list[str]:
     """How to answer, in a dozen lines."""
     return [
-        "Answer in your own words and units: `4.9 5.1 5.0 mil`, `130 um`, `1/4 in`, `70 F`.",
-        "Several panels in one line: `all steel; bumpers: plastic; rest: don't know`.",
-        "The readings of one spot stand together: `5.0/5.2/5.1, 4.9, 5.1 mil`.",
-        "`don't know` is an answer: the question stays open and you are told how to find out.",
+        say("Answer in your own words and units: `4.9 5.1 5.0 mil`, `130 um`, `1/4 in`, `70 F`."),
+        say("Several panels in one line: `all steel; bumpers: plastic; rest: don't know`."),
+        say("The readings of one spot stand together: `5.0/5.2/5.1, 4.9, 5.1 mil`."),
+        say("`don't know` is an answer: the question stays open and you are told how to find out."),
         "",
-        *(f"  {name:<7} {meaning}" for name, meaning in COMMANDS.items()),
+        *(f"  {called(name):<7} {say(meaning)}" for name, meaning in COMMANDS.items()),
         "",
-        "Put `/` before a word to make it a command where it could also be an answer.",
+        say("Put `/` before a word to make it a command where it could also be an answer."),
     ]

@@ -30,6 +30,7 @@ from engine.quantity.units import (
     unit_key,
     unit_words,
 )
+from engine.words import say
 
 MAX_LENGTH = 100
 _FIRST_YEAR, _LAST_YEAR = 1000, 9999
@@ -102,11 +103,13 @@ def _source_text(text: object, kind: Kind, place: Place | None) -> str:
         ratio = Fraction(text)
         if max(abs(ratio.numerator), ratio.denominator) < 10**MAX_DIGITS:
             return str(text)
-        message = "the number is far outside anything that can be measured"
+        message = say("the number is far outside anything that can be measured")
         raise QuantityError(Problem("out-of-range", message, place))
     noun, example = KINDS[kind].noun, KINDS[kind].example
-    message = f"{noun} is wanted here, not a value of type {type(text).__name__}"
-    fix = f"Write it as text, as in {example}."
+    message = say(
+        "{noun} is wanted here, not a value of type {name}", noun=noun, name=type(text).__name__
+    )
+    fix = say("Write it as text, as in {example}.", example=example)
     raise QuantityError(Problem("wrong-type", message, place, fix))
 
 
@@ -126,8 +129,12 @@ class _Reader:
         if len(written) > MAX_LENGTH:
             raise self.refuse(
                 "too-long",
-                f"is {len(written)} characters long; {self._of.noun} never is",
-                f"Write one value, as in {self._of.example}.",
+                say(
+                    "is {written} characters long; {noun} never is",
+                    written=len(written),
+                    noun=say(self._of.noun),
+                ),
+                say("Write one value, as in {example}.", example=self._of.example),
             )
         self.text = tidy(written)
 
@@ -137,13 +144,15 @@ class _Reader:
         about = _ABOUT.match(text)
         text = text[about.end() :] if about else text
         if not text:
-            raise self.refuse("empty", "holds nothing to read", self._write_like())
+            raise self.refuse("empty", say("holds nothing to read"), self._write_like())
         if _BOUND.match(text):
             raise self.refuse(
-                "not-one-value", "is a bound, not one value", "Write the value itself."
+                "not-one-value", say("is a bound, not one value"), say("Write the value itself.")
             )
         if self._kind is Kind.YEAR and re.fullmatch(r"'?[0-9]{2}", text):
-            raise self.refuse("short-year", "leaves the century open", "Write all four digits.")
+            raise self.refuse(
+                "short-year", say("leaves the century open"), say("Write all four digits.")
+            )
         currency, text = self._leading_currency(text)
         clock = _CLOCK.fullmatch(text) if self._kind is Kind.TIME else None
         if clock:
@@ -161,15 +170,19 @@ class _Reader:
     def check(self, quantity: Quantity) -> None:
         amount = quantity.amount
         if self._kind is Kind.TEMPERATURE and amount < ABSOLUTE_ZERO:
-            raise self.refuse("below-absolute-zero", "is below absolute zero", self._write_like())
+            raise self.refuse(
+                "below-absolute-zero", say("is below absolute zero"), self._write_like()
+            )
         if amount < 0 and not self._of.signed:
             raise self.refuse(
-                "negative", f"is negative; {self._of.noun} cannot be", "Write it without the minus."
+                "negative",
+                say("is negative; {noun} cannot be", noun=say(self._of.noun)),
+                say("Write it without the minus."),
             )
         if self._of.whole and amount.denominator != 1:
-            raise self.refuse("not-whole", "is not a whole number", self._write_like())
+            raise self.refuse("not-whole", say("is not a whole number"), self._write_like())
         if self._kind is Kind.YEAR and not _FIRST_YEAR <= amount <= _LAST_YEAR:
-            raise self.refuse("out-of-range", "is no year of four digits", self._write_like())
+            raise self.refuse("out-of-range", say("is no year of four digits"), self._write_like())
         if self._plausible and not self._plausible[0] <= amount <= self._plausible[1]:
             raise self._implausible(quantity, *self._plausible)
 
@@ -180,14 +193,18 @@ class _Reader:
         return QuantityError(Problem(code, message, self._place, fix), tuple(likely))
 
     def _write_like(self) -> str:
-        return f"Write {self._of.noun} as in {self._of.example}."
+        return say(
+            "Write {noun} as in {example}.", noun=say(self._of.noun), example=self._of.example
+        )
 
     def _numeral(self, text: str) -> Numeral:
         taken = take_numeral(text, inch_words=self._of.dimension is Dimension.LENGTH)
         if taken is None:
-            raise self.refuse("no-number", "does not start with a number", self._write_like())
+            raise self.refuse("no-number", say("does not start with a number"), self._write_like())
         if isinstance(taken, Refusal):
-            raise self.refuse(taken.code, f"cannot be taken: {taken.message}", taken.fix)
+            raise self.refuse(
+                taken.code, say("cannot be taken: {message}", message=taken.message), taken.fix
+            )
         return taken
 
     def _one(self, numeral: Numeral, unit: str) -> Fraction:
@@ -199,9 +216,13 @@ class _Reader:
         grouped, decimal = (text.strip() for text in texts)
         return self.refuse(
             "ambiguous-comma",
-            f"can mean {grouped} (the comma groups thousands) or {decimal} "
-            "(the comma is a decimal comma)",
-            "Write it without a comma; a decimal point is a full stop.",
+            say(
+                "can mean {grouped} (the comma groups thousands) or {decimal} (the "
+                "comma is a decimal comma)",
+                grouped=grouped,
+                decimal=decimal,
+            ),
+            say("Write it without a comma; a decimal point is a full stop."),
             self._readable([grouped, decimal]),
         )
 
@@ -235,11 +256,18 @@ class _Reader:
         hours, minutes, rest = clock.groups()
         unit = find_unit(rest, Dimension.TIME) if rest else None
         if unit is None or unit.name != "h":
-            likely = (f"{int(hours)} h {int(minutes)} min", f"{int(hours)} min {int(minutes)} s")
+            likely = (
+                f"{int(hours)} h {int(minutes)} min",
+                f"{int(hours)} min {int(minutes)} s",
+            )
             raise self.refuse(
                 "no-unit",
-                f"can mean {likely[0]} or {likely[1]}; which is it?",
-                "Write the units out.",
+                say(
+                    "can mean {likely} or {likely2}; which is it?",
+                    likely=likely[0],
+                    likely2=likely[1],
+                ),
+                say("Write the units out."),
                 likely,
             )
         return self._quantity(Fraction(int(hours)) + Fraction(int(minutes), 60), "h")
@@ -258,7 +286,9 @@ class _Reader:
             raise self._bad_unit(numeral, rest) if rest else self._bare(numeral)
         if currency is not None and named != currency:
             raise self.refuse(
-                "wrong-unit", f"names two currencies, {currency} and {named}", self._write_like()
+                "wrong-unit",
+                say("names two currencies, {currency} and {named}", currency=currency, named=named),
+                self._write_like(),
             )
         return self._quantity(self._one(numeral, named), named, named)
 
@@ -267,7 +297,11 @@ class _Reader:
         if rest:
             raise self._several(rest) or self.refuse(
                 "wrong-unit",
-                f"has `{printable(rest)}` after the number; {self._of.noun} takes no unit",
+                say(
+                    "has `{rest}` after the number; {noun} takes no unit",
+                    rest=printable(rest),
+                    noun=say(self._of.noun),
+                ),
                 self._write_like(),
                 self._readable([exact_numeral(value)]),
             )
@@ -280,9 +314,12 @@ class _Reader:
         if len(numeral.readings) > 1:
             return self._ambiguous([self._offers(numeral, v)[0] for v in numeral.readings])
         likely = self._offers(numeral, numeral.readings[0])
-        what = " or ".join(likely) or self._of.example
+        what = say(" or ").join(likely) or self._of.example
         return self.refuse(
-            "no-unit", f"has no unit: is it {what}?", f"Write the unit, as in {what}.", likely
+            "no-unit",
+            say("has no unit: is it {what}?", what=what),
+            say("Write the unit, as in {what}.", what=what),
+            likely,
         )
 
     def _offers(self, numeral: Numeral, value: Fraction) -> list[str]:
@@ -318,13 +355,20 @@ class _Reader:
         numbers = [numeral.written] if numeral.written else map(exact_numeral, numeral.readings)
         near = self._near_units(rest)
         likely = self._readable([f"{number} {unit}" for number in numbers for unit in near])
-        fix = f"Did you mean {_either(likely)}?" if likely else self._write_like()
+        fix = say("Did you mean {words}?", words=_either(likely)) if likely else self._write_like()
         shown = printable(rest)
         others = [other for other in dimensions_of(rest) if other is not self._of.dimension]
         if others:
-            message = f"has a unit of {others[0]}, `{shown}`, where {self._of.noun} is wanted"
+            message = say(
+                "has a unit of {others}, `{shown}`, where {noun} is wanted",
+                others=others[0],
+                shown=shown,
+                noun=say(self._of.noun),
+            )
             return self.refuse("wrong-unit", message, fix, likely)
-        return self.refuse("unknown-unit", f"has an unknown unit, `{shown}`", fix, likely)
+        return self.refuse(
+            "unknown-unit", say("has an unknown unit, `{shown}`", shown=shown), fix, likely
+        )
 
     def _several(self, rest: str) -> QuantityError | None:
         second = _SECOND_VALUE.match(rest)
@@ -332,7 +376,7 @@ class _Reader:
         if not second or not (between in _JOINERS or dimensions_of(between)):
             return None
         return self.refuse(
-            "several-values", "holds more than one value", "Write one value at a time."
+            "several-values", say("holds more than one value"), say("Write one value at a time.")
         )
 
     def _near_units(self, rest: str) -> list[str]:
@@ -354,18 +398,23 @@ class _Reader:
         bound = low if quantity.amount < low else high
         unit = quantity.unit if self._of.dimension is Dimension.MONEY else self._of.canonical
         value, limit = show_against(quantity.amount, bound, self._kind, unit)
-        side = "below the lowest" if quantity.amount < low else "above the highest"
+        side = say("below the lowest") if quantity.amount < low else say("above the highest")
         number = exact_numeral(to_unit(quantity.amount, self._kind, quantity.unit))
         others = [u for u in self._of.offer if u != quantity.unit]
         if self._of.dimension in (Dimension.MONEY, Dimension.PERCENT, Dimension.PLAIN):
             others = []
         likely = self._readable([f"{number} {other}" for other in others], strict=True)[:2]
         if likely:
-            ask = f"Did you mean {_either(likely)}?"
+            ask = say("Did you mean {words}?", words=_either(likely))
         else:
             span = " to ".join(show(end, self._kind, unit) for end in (low, high))
-            ask = f"Check the value and its unit; {span} is expected."
-        return self.refuse("implausible", f"is {value}, {side} plausible {limit}", ask, likely)
+            ask = say("Check the value and its unit; {span} is expected.", span=span)
+        return self.refuse(
+            "implausible",
+            say("is {value}, {side} plausible {limit}", value=value, side=side, limit=limit),
+            ask,
+            likely,
+        )
 
 
 def _accepted(text: str, kind: Kind, plausible: tuple[Fraction, Fraction] | None) -> bool:
@@ -379,7 +428,7 @@ def _accepted(text: str, kind: Kind, plausible: tuple[Fraction, Fraction] | None
 
 
 def _either(texts: Iterable[str]) -> str:
-    return " or ".join(f"`{text}`" for text in texts)
+    return say(" or ").join(f"`{text}`" for text in texts)
 
 
 def printable(text: str) -> str:

@@ -111,6 +111,19 @@ class Wording:
         title = self.ruleset.treatments[id].title
         return id if title.startswith(MARK) else title.lower()
 
+    def topic(self, what: str) -> str:
+        """A `hold air`, `caution lead` or step as it is; in another language by its title."""
+        kind, _, id = what.partition(" ")
+        ruleset = self.ruleset
+        if ruleset.tongue is not None:
+            if kind == "hold":
+                return say("hold {title}", title=ruleset.holds[id].title)
+            if kind == "caution":
+                return say("caution {title}", title=ruleset.cautions[id].title)
+            if kind == "step":
+                return say("step {title}", title=ruleset.steps[id].title)
+        return what
+
     def _known(self, subject: Subject, fact: str) -> Known:
         slot = self.evaluation.program.slots[fact]
         known = subject.exact.get(slot)
