@@ -337,9 +337,11 @@ class Chat(Errands):
                     strip=text.strip(),
                 )
             )
-        else:
-            # Words that come down to one whole name need no asking back.
+        elif found.sure:
             self._in_trouble(found)
+        else:
+            question = say("Are these all there? {said}.", said=found.said())
+            self._ask_back(question, lambda: self._in_trouble(found))
 
     def _change(self, words: str) -> None:
         """Ask for the named fact, or take the value that follows its name and a colon."""

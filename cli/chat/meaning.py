@@ -17,10 +17,12 @@ from engine.errors import InputError
 from engine.ruleset.model import FactKind, FactSpec
 
 _CHOSEN = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
-_DENYING = frozenset(
-    ("no", "not", "never", "without", "none", "isnt", "arent", "doesnt", "dont", "nothing")
-)
+_DENYING = frozenset(("no", "not", "never", "without", "none", "nothing"))
+_SHORTENED = (("won't", "will not"), ("can't", "can not"), ("n't", " not"))
 _ENDINGS = ("ing", "ies", "es", "ed", "s", "e", "y")
+_STAYING_DOUBLE = "aeiouls"
+"""Letters that end a stem doubled of themselves; others are doubled by an ending: `chipped`."""
+
 _SHORTEST_STEM = 3
 _LONGEST = 400
 
@@ -53,26 +55,42 @@ def proposal(spec: FactSpec, parts: Sequence[Part]) -> Proposal | None:
 def meant(spec: FactSpec, text: str) -> tuple[str, ...]:
     """The choices of a fact that a text mentions by any of their words, in order.
 
-    Endings do not count. None are found in a text that denies something, since what it denies
-    cannot be told by words alone.
+    Endings do not count, nor whether two words are written as one. Where a text denies something,
+    only words that deny are found in it: `does not cover`. What else it denies cannot be told.
     """
-    if spec.kind not in _CHOSEN:
-        return ()
-    words = _stems(text[:_LONGEST])
-    if not words or _DENYING & set(re.findall(r"[a-z]+", text.casefold().replace("'", ""))):
-        return ()
+    return tuple(_mentioned(spec, text))
+
+
+def beyond(spec: FactSpec, text: str) -> str:
+    """A text without the words by which it mentions choices of a fact."""
+    spoken = {
+        stem for several in _mentioned(spec, text).values() for stems in several for stem in stems
+    }
+    return " ".join(word for word in _split(text) if _stem(word) not in spoken)
+
+
+def _mentioned(spec: FactSpec, text: str) -> dict[str, set[tuple[str, ...]]]:
+    """The choices mentioned, each with the phrases it is mentioned by, as stems."""
+    words = _split(text[:_LONGEST])
+    if spec.kind not in _CHOSEN or not words:
+        return {}
+    denying = bool(_DENYING.intersection(words))
+    said = _said(words)
     found: dict[str, set[tuple[str, ...]]] = {}
     for choice in choices_of(spec):
         for phrase in (choice.id, *choice.also):
-            stems = _stems(phrase)
-            if stems and _in_order(stems, words):
+            parts = _split(phrase)
+            if denying and not _DENYING.intersection(parts):
+                continue
+            stems = tuple(map(_stem, parts))
+            if stems and _in_order(stems, said):
                 found.setdefault(choice.id, set()).add(stems)
     phrases = {stems for several in found.values() for stems in several}
-    return tuple(
-        name
+    return {
+        name: several
         for name, several in found.items()
         if any(not any(_within(stems, longer) for longer in phrases) for stems in several)
-    )
+    }
 
 
 def _reads(spec: FactSpec, text: str) -> bool:
@@ -93,12 +111,28 @@ def _in_order(wanted: tuple[str, ...], words: tuple[str, ...]) -> bool:
     return all(word in rest for word in wanted)
 
 
-def _stems(text: str) -> tuple[str, ...]:
-    return tuple(_stem(word) for word in re.findall(r"[^\W_]+", text.casefold().replace("'", "")))
+def _said(words: Sequence[str]) -> tuple[str, ...]:
+    """The stems of words in order, and of each two together: `fish eyes` for `fisheyes`."""
+    found: list[str] = []
+    for place, word in enumerate(words):
+        found.append(_stem(word))
+        if place + 1 < len(words):
+            found.append(_stem(word + words[place + 1]))
+    return tuple(found)
+
+
+def _split(text: str) -> list[str]:
+    """The words of a text; `doesn't` is two."""
+    whole = text.casefold().replace("\u2019", "'")
+    for short, long in _SHORTENED:
+        whole = whole.replace(short, long)
+    return re.findall(r"[^\W_]+", whole.replace("'", ""))
 
 
 def _stem(word: str) -> str:
     for ending in _ENDINGS:
         if word.endswith(ending) and len(word) - len(ending) >= _SHORTEST_STEM:
-            return word[: -len(ending)]
+            stem = word[: -len(ending)]
+            doubled = stem[-1] == stem[-2] and stem[-1] not in _STAYING_DOUBLE
+            return stem[:-1] if doubled and len(stem) > _SHORTEST_STEM else stem
     return word

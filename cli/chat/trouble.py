@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from cli.chat.bulk import match_panels
-from cli.chat.meaning import meant
+from cli.chat.meaning import beyond, meant
 from engine.choices import choices_of
 from engine.errors import InputError, Problem
 from engine.facts import JobFacts
@@ -20,8 +21,8 @@ from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.kleene import UNSURE
 from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
-from engine.ruleset.depends import facts_read
-from engine.ruleset.model import FactKind, FactSpec, Rule, RuleSet
+from engine.ruleset.depends import facts_read, leaves
+from engine.ruleset.model import FactKind, FactSpec, Leaf, Rule, RuleSet
 from engine.words import say
 
 FAULTS = "finish.defects"
@@ -37,6 +38,11 @@ class Trouble:
 
     panels: tuple[str, ...]
     answers: tuple[tuple[FactSpec, str], ...]
+
+    @property
+    def sure(self) -> bool:
+        """Whether the words named one fault alone; several may be two names of the same."""
+        return ", " not in self.answers[0][1]
 
     def said(self) -> str:
         """What was understood, in words."""
@@ -62,7 +68,7 @@ def understood(ruleset: RuleSet, job: JobFacts, text: str) -> Trouble | None:
     if not faults:
         return None
     answers = [(spec, ", ".join(faults))]
-    for other in _about_faults(ruleset):
+    for other in _about_faults(ruleset, faults):
         found = meant(other, _beyond_faults(spec, rest))
         if other.kind is FactKind.CHOICE and len(found) == 1:
             answers.append((other, found[0]))
@@ -201,19 +207,28 @@ def _steps(evaluation: Evaluation, panel: str, fired: Sequence[Rule]) -> list[st
     return list(found)
 
 
-def _about_faults(ruleset: RuleSet) -> list[FactSpec]:
-    """Told facts that are asked only where there are faults."""
+def _about_faults(ruleset: RuleSet, faults: Sequence[str]) -> list[FactSpec]:
+    """Told facts that are asked only where one of these faults is there."""
     return [
         spec
         for spec in ruleset.facts.values()
-        if spec.told and spec.ask_when is not None and FAULTS in facts_read(spec.ask_when)
+        if spec.told
+        and spec.ask_when is not None
+        and any(
+            leaf.fact == FAULTS and not set(faults).isdisjoint(map(str, _members(leaf)))
+            for leaf in leaves(spec.ask_when)
+        )
     ]
 
 
+def _members(leaf: Leaf) -> frozenset[str | Fraction]:
+    return leaf.operand if isinstance(leaf.operand, frozenset) else frozenset()
+
+
 def _beyond_faults(spec: FactSpec, text: str) -> str:
-    """The words from `in` on, where the coat or the state is named: `fisheyes in the clear`."""
-    head, found, tail = f" {text} ".partition(" in ")
-    return tail if found else head
+    """The words that do not name the fault: in `fisheyes in the clear` those from `in` on."""
+    _, found, tail = f" {text} ".partition(" in ")
+    return tail if found else beyond(spec, text)
 
 
 def _without_panels(text: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
