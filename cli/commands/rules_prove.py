@@ -44,6 +44,7 @@ def prove(
     """
     from cli.consult import load
     from cli.output.jsontext import write_json
+    from cli.output.progress import progress_by_part
     from cli.output.style import style_for_stdout
     from engine.errors import UsageError
 
@@ -62,7 +63,8 @@ def prove(
     if cases_file is not None and cases_file.exists():
         raise UsageError(f"{cases_file} is there already; name a new file")
     ruleset = load(chosen, with_cases=True)
-    proof = look(ruleset)
+    with progress_by_part() as progress:
+        proof = look(ruleset, progress=progress)
     if cases_file is not None:
         cases_file.write_text(cases_yaml(ruleset, proof.findings), "utf-8")
     if as_json:

@@ -25,6 +25,11 @@ def proof_text(proof: Proof, style: Style, cases_file: Path | None) -> str:
         page.label("Proved")
         for text in proof.proved:
             page.item(text)
+    if proof.let_stand:
+        page.blank()
+        page.label("Looked at and let stand")
+        for finding, review in proof.let_stand:
+            page.item(f"{finding.message} [{finding.code}]: {review.why} ({review.place})")
     page.blank()
     page.label("Not proved")
     for text in proof.not_proved:
@@ -79,6 +84,16 @@ def proof_json(proof: Proof) -> dict[str, Any]:
         "ok": proof.clean,
         "ruleset": {"name": ruleset.name, "version": ruleset.version, "digest": ruleset.digest},
         "findings": [finding.as_json(told_of(ruleset, finding)) for finding in proof.findings],
+        "let_stand": [
+            {
+                "code": finding.code,
+                "message": finding.message,
+                "names": list(finding.names),
+                "why": review.why,
+                "place": str(review.place),
+            }
+            for finding, review in proof.let_stand
+        ],
         "proved": proof.proved,
         "not_proved": proof.not_proved,
     }

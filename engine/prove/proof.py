@@ -14,35 +14,39 @@ from engine.prove.encode import Encoding
 from engine.prove.gaps import Gaps
 from engine.prove.limits import revived
 from engine.prove.reckoned import RECKONINGS_BOUNDED
-from engine.prove.result import ProofFinding, Witness
+from engine.prove.result import ProofFinding, Witness, in_vain
 from engine.prove.search import Answer, Search
 from engine.prove.witness import PANEL, Cars, Shows, cut, with_written
 from engine.prove.worked import WorkedCases
 from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.program import compile_ruleset
 from engine.reasoning.settling import settle
+from engine.ruleset.check import of_supplied
 from engine.ruleset.depends import TREATMENT_NODE, Node
+from engine.ruleset.finding import OF_PROOFS
 from engine.ruleset.model import All, RuleSet
 from engine.ruleset.phrase import Phrases
+from engine.ruleset.shop_model import Reviewed
 
 MILLISECONDS = 20_000
 """How long the solver may think about one question before it is left unsettled."""
 
-Progress = Callable[[str], None]
-"""Told what is being looked at."""
+Progress = Callable[[str, int, int], None]
+"""Told what is being looked at, and how many of how many are done."""
 
 
 @dataclass(slots=True)
 class Proof:
     """What came of it. `proved` and `not_proved` are sentences for people.
 
-    Findings that `reviewed.yaml` lets stand are left out.
+    Findings that `reviewed.yaml` lets stand are in `let_stand`, each with what was said there.
     """
 
     ruleset: RuleSet
     findings: list[ProofFinding] = field(default_factory=list)
     proved: list[str] = field(default_factory=list)
     not_proved: list[str] = field(default_factory=list)
+    let_stand: list[tuple[ProofFinding, Reviewed]] = field(default_factory=list)
 
     @property
     def clean(self) -> bool:
@@ -58,7 +62,13 @@ def prove(
     The worked cases of the rule set serve as cars that are known; load it with them. Every car in
     a finding was put to the evaluator.
     """
-    return _Prover(ruleset, milliseconds, progress or (lambda _: None)).proof()
+    return _Prover(ruleset, milliseconds, progress or (lambda what, done, total: None)).proof()
+
+
+_GAPS = "Cars left out"
+_CONFLICTS = "Contradictions"
+_NEVER_FIRE = "Rules that never fire"
+_NEVER_MATTER = "Rules that never matter"
 
 
 class _Prover:
@@ -72,31 +82,49 @@ class _Prover:
         self._search = Search(self._encoding, self._cars, milliseconds)
         self._phrases = Phrases(ruleset)
         self._proof = Proof(ruleset)
+        self._unsettled: set[str] = set()
 
     def proof(self) -> Proof:
         self._gaps()
         self._conflicts()
-        self._progress("rules that never fire or never matter")
         effects = Effects(self._program)
         cases = WorkedCases(self._program, effects, self._encoding)
         firing = self._never_fire(cases)
         self._never_matter(cases, effects, firing)
         self._proof.not_proved += _standing(self._encoding)
-        self._proof.findings = [
-            finding for finding in self._proof.findings if not self._reviewed(finding)
-        ]
+        self._review()
         return self._proof
 
-    def _reviewed(self, finding: ProofFinding) -> bool:
-        return bool(finding.names) and any(
-            review.finding == finding.code and set(finding.names) <= set(review.names)
-            for review in self._ruleset.reviewed
-        )
+    def _review(self) -> None:
+        """Set aside what somebody let stand, and name reviews that nothing answers to any more."""
+        findings, self._proof.findings = self._proof.findings, []
+        reviews = [review for review in self._ruleset.reviewed if review.finding in OF_PROOFS]
+        answered: set[int] = set()
+        for finding in findings:
+            matching = [
+                index
+                for index, review in enumerate(reviews)
+                if review.finding == finding.code
+                and finding.names
+                and set(finding.names) <= set(review.names)
+            ]
+            answered.update(matching)
+            if matching:
+                self._proof.let_stand.append((finding, reviews[matching[0]]))
+            else:
+                self._proof.findings.append(finding)
+        self._proof.findings += [
+            in_vain(review)
+            for index, review in enumerate(reviews)
+            if index not in answered
+            and self._unsettled.isdisjoint(review.names)
+            and not of_supplied(self._ruleset, review.place.file)
+        ]
 
     # --- gaps -------------------------------------------------------------------------------------
 
     def _gaps(self) -> None:
-        self._progress("cars for which nothing is recommended")
+        self._progress(_GAPS, 0, 1)
         gaps = Gaps(self._program, self._search)
         found = list(gaps.findings())
         self._proof.findings += found
@@ -110,10 +138,10 @@ class _Prover:
     # --- conflicts --------------------------------------------------------------------------------
 
     def _conflicts(self) -> None:
-        self._progress("rules that contradict each other")
         before, asked, unsettled = len(self._proof.findings), 0, 0
         for question in conflict_questions(self._program, self._encoding):
             asked += 1
+            self._progress(_CONFLICTS, asked, asked + 1)
             found = self._search.car(question.formula, question.shows)
             rules = [self._program.rules[index].rule for index in question.rules]
             if found.answer is Answer.UNSETTLED:
@@ -146,9 +174,10 @@ class _Prover:
         firing = set(cases.fired)
         found_here = 0
         settled = True
-        for compiled in self._program.rules:
+        for done, compiled in enumerate(self._program.rules):
             if compiled.index in firing:
                 continue
+            self._progress(_NEVER_FIRE, done, len(self._program.rules))
             formula = self._encoding.rules[compiled.index].holds
             found = self._search.car(formula, fires(self._program, compiled.index))
             if found.answer is Answer.FOUND:
@@ -158,6 +187,7 @@ class _Prover:
                 self._proof.findings.append(self._dead(compiled.index))
             else:
                 settled = False
+                self._unsettled.add(compiled.rule.id)
                 self._proof.not_proved.append(
                     f"Whether {compiled.rule.id} ever fires: {found.why}."
                 )
@@ -213,7 +243,9 @@ class _Prover:
 
     def _never_matter(self, cases: WorkedCases, effects: Effects, firing: set[int]) -> None:
         idle, settled = 0, True
-        for index in sorted(firing - cases.mattered):
+        looked_at = sorted(firing - cases.mattered)
+        for done, index in enumerate(looked_at):
+            self._progress(_NEVER_MATTER, done, len(looked_at))
             ways = list(effects.ways(self._encoding, index))
             answers = list(self._answers(ways))
             known = cases.job_firing(index)
@@ -224,6 +256,7 @@ class _Prover:
             rule = self._program.rules[index].rule
             if Answer.UNSETTLED in answers:
                 settled = False
+                self._unsettled.add(rule.id)
                 self._proof.not_proved.append(f"Whether {rule.id} ever makes a difference.")
                 continue
             idle += 1

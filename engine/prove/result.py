@@ -8,6 +8,7 @@ from typing import Any
 
 from engine.errors import Place
 from engine.facts import JobFacts, Told
+from engine.ruleset.shop_model import Reviewed
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class ProofFinding:
     @property
     def wrong(self) -> bool:
         """Whether it is a fault; a rule that is there only for its reason may be meant so."""
-        return self.code != "never-matters"
+        return self.code not in ("never-matters", "reviewed-in-vain")
 
     def as_json(self, told: Mapping[str, Any] | None) -> dict[str, Any]:
         """As plain data; `told` are the facts of the witness as they are written."""
@@ -69,3 +70,14 @@ class ProofFinding:
                 "fires": list(self.witness.fires),
             },
         }
+
+
+def in_vain(review: Reviewed) -> ProofFinding:
+    """A review to which no finding answers any more."""
+    return ProofFinding(
+        "reviewed-in-vain",
+        f"nothing is found any more of what `{review.finding}` was reviewed for here",
+        (review.place,),
+        (),
+        "Take the entry out.",
+    )

@@ -79,12 +79,12 @@ def check_ruleset(ruleset: RuleSet, reckoners: Reckoners | None = None) -> Check
         *(
             each
             for each in about_parts
-            if not _of_supplied(ruleset, each.place.file) and dead.isdisjoint(each.names)
+            if not of_supplied(ruleset, each.place.file) and dead.isdisjoint(each.names)
         ),
         *(shop_findings(ruleset.shop) if ruleset.shop else ()),
     ]
     kept, in_vain = without_reviewed(found, ruleset.reviewed)
-    kept += [_in_vain(review) for review in in_vain if not _of_supplied(ruleset, review.place.file)]
+    kept += [_in_vain(review) for review in in_vain if not of_supplied(ruleset, review.place.file)]
     tests = len(tests_of(ruleset))
     return Checked(
         ruleset,
@@ -109,13 +109,14 @@ def _in_vain(review: Reviewed) -> Finding:
 
 def _in_shop(ruleset: RuleSet, finding: Finding) -> Finding:
     """A supplied question that a shop's changes leave nothing to ask about does no harm."""
-    harmless = _of_supplied(ruleset, finding.place.file) and not any(
+    harmless = of_supplied(ruleset, finding.place.file) and not any(
         name in ruleset.rules for name in finding.names
     )
     return replace(finding, severity=Severity.WARNING) if harmless else finding
 
 
-def _of_supplied(ruleset: RuleSet, file: str) -> bool:
+def of_supplied(ruleset: RuleSet, file: str) -> bool:
+    """Whether a file belongs to the supplied set below a shop's changes."""
     return ruleset.shop is not None and file.startswith(f"{SUPPLIED}/")
 
 
@@ -124,7 +125,7 @@ def _case_findings(ruleset: RuleSet, results: Iterable[CaseResult]) -> Iterator[
         case = result.case
         if result.passed:
             continue
-        if _of_supplied(ruleset, case.file):
+        if of_supplied(ruleset, case.file):
             found = _differing(case)
         else:
             found = error("case-failed", f"case `{case.id}` fails", case.place, None, (case.id,))

@@ -222,6 +222,18 @@ def test_what_was_reviewed_may_stand(proved) -> None:
         reviewed="- {finding: never-matters, names: [dustier], why: For its reason.}\n",
     )
     assert proof.findings == []
+    ((finding, review),) = proof.let_stand
+    assert (finding.names, review.why) == (("dustier",), "For its reason.")
+
+
+def test_what_was_reviewed_and_is_gone_is_named(proved) -> None:
+    proof, _ = proved(
+        rules__whole=WHOLE + rule("dusty", "dents: {above: 1}", "caution: dust"),
+        reviewed="- {finding: never-matters, names: [dusty], why: For its reason.}\n",
+    )
+    found = only(proof, "reviewed-in-vain")
+    assert [str(place) for place in found.places] == ["reviewed.yaml:1:3"]
+    assert proof.clean
 
 
 def test_rules_that_no_case_fires_are_looked_for_among_all_cars(proved) -> None:
@@ -276,6 +288,7 @@ def supplied() -> Proof:
 
 def test_the_supplied_rules_leave_no_gap_no_conflict_and_no_dead_rule(supplied: Proof) -> None:
     assert [finding.message for finding in supplied.findings if finding.wrong] == []
+    assert supplied.findings == []
     assert [text.split(":")[0] for text in supplied.proved][:3] == [
         "No gap",
         "No conflict",
