@@ -72,6 +72,11 @@ class Hours:
             people=task.step.work.people,
         )
 
+    def attended(self, task: Task) -> Span | None:
+        """How long people are at a task; None where that cannot be reckoned."""
+        hands_on, standing_by = self._hands_on(task), self._standing_by(task)
+        return None if hands_on is None or standing_by is None else hands_on + standing_by
+
     def _hands_on(self, task: Task) -> Span | None:
         rates = self._rates(task)
         if rates is None:

@@ -6,14 +6,15 @@ step of the car is one task however many rules ask for it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 
 from engine.decision import Decision, StepDue
 from engine.plan.setting import Setting
 from engine.ruleset.model import About, RuleSet, Step
-from engine.ruleset.work import Together
+from engine.ruleset.work import Span, Together
 
 Subject = str | None
 """A panel by name; None is the car."""
@@ -112,6 +113,28 @@ def merge(due: Iterable[Due], setting: Setting) -> tuple[Task, ...]:
         )
         for group in groups.values()
     )
+
+
+def parted(
+    task: Task, attended: Callable[[Task], Span | None], day_h: Fraction
+) -> tuple[Task, ...]:
+    """The task in as few parts, panels in their order, as each take no longer than `day_h`.
+
+    A panel that takes longer alone is a part of its own; a task whose time is not known stays
+    whole. `attended` reckons how long people are at a task.
+    """
+    whole = attended(task)
+    if whole is None or whole.high <= day_h or len(task.panels) < 2:
+        return (task,)
+    parts: list[Task] = []
+    for panel in task.panels:
+        together = replace(task, panels=(*parts[-1].panels, panel)) if parts else None
+        took = attended(together) if together else None
+        if together is not None and took is not None and took.high <= day_h:
+            parts[-1] = together
+        else:
+            parts.append(replace(task, panels=(panel,)))
+    return tuple(parts)
 
 
 def _group(due: Due, setting: Setting) -> str | None:

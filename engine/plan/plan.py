@@ -7,9 +7,10 @@ stands under `assumptions`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
 from engine.decision import Decision
 from engine.plan.calendar import Layout
@@ -19,7 +20,7 @@ from engine.plan.drying import Waits
 from engine.plan.holds import HoldPoint, Holds
 from engine.plan.hours import Hours, HoursInAll, Times, total_hours
 from engine.plan.materials import Abrasive, Material, Materials, Used
-from engine.plan.merge import Due, Progress, Task, dues, merge
+from engine.plan.merge import Due, Progress, Task, dues, merge, parted
 from engine.plan.next import Next, Outlook, next_up
 from engine.plan.notes import Assumption, Conflict, Missing, Notes
 from engine.plan.order import direct, in_order, prerequisites
@@ -136,6 +137,7 @@ class _Planner:
         due = dues(self._ruleset, self._decision)
         done = tuple(each for each in due if each.key in self._progress.done)
         tasks = merge((each for each in due if each.key not in self._progress.done), self._setting)
+        tasks = self._in_days(tasks)
         after = prerequisites(tasks, self._ruleset.steps.values())
         tasks = in_order(tasks, after, self._ruleset)
         after = direct(tasks, after)
@@ -148,6 +150,16 @@ class _Planner:
             planned.append(self._planned(number, task, after[task.key], put_on, coats))
         self._note_coats_left_out((*tasks, *done))
         return self._whole(tuple(planned), done)
+
+    def _in_days(self, tasks: Iterable[Task]) -> tuple[Task, ...]:
+        """The tasks, those parted that have to end on one day and take longer than any."""
+        if self._labour is None:
+            return tuple(tasks)
+        day = Fraction(WorkTime(self._labour, self._start).longest_day, 60)
+        found: list[Task] = []
+        for task in tasks:
+            found += parted(task, self._hours.attended, day) if task.step.work.same_day else (task,)
+        return tuple(found)
 
     def _planned(
         self,
@@ -276,8 +288,8 @@ class _Planner:
         if any(self._keeps_hands_off(each.task, planned) for each in planned):
             self._notes.assume(
                 "calendar",
-                "nobody works on another panel while one is sprayed or dries in the booth",
-                "parts that stand apart may be worked on meanwhile",
+                say("nobody works on another panel while one is sprayed or dries in the booth"),
+                say("parts that stand apart may be worked on meanwhile"),
             )
         longest = schedule.lay(planned, longest=True)
         schedule.note_conflicts(planned, longest)

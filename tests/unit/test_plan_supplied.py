@@ -14,10 +14,11 @@ from engine.decision import Decision
 from engine.jobfile import read_job
 from engine.plan import Plan, make_plan, merged
 from engine.plan.holds import stops
-from engine.plan.merge import dues
+from engine.plan.merge import Task, dues, parted
 from engine.plan.worktime import DAY
 from engine.reasoning.decide import decide
 from engine.ruleset import RuleSet, load_ruleset
+from engine.ruleset.work import Span
 from engine.supplied import demo_folder, schema_folder, supplied_ruleset_folder
 
 
@@ -172,6 +173,22 @@ def test_what_a_step_of_the_car_takes_follows_the_panels_to_be_painted() -> None
     )
     assert use.use is not None
     assert film.amount.high >= (use.use.fixed + use.use.per_panel.times(len(painted))).high
+
+
+def test_one_go_that_no_day_is_long_enough_for_is_parted() -> None:
+    """Times in h of three panels against a day of 8 h: as few parts as hold, in their order."""
+    spray = supplied().steps["spray-surfacer"]
+    whole = Task(spray, ("left", "right", "roof", "door"), ("a-rule",))
+    hours = {"left": 5, "right": 3, "roof": 2, "door": 9}
+
+    def attended(task: Task) -> Span:
+        return Span.exactly(Fraction(sum(hours[panel] for panel in task.panels)))
+
+    parts = parted(whole, attended, Fraction(8))
+    assert [part.panels for part in parts] == [("left", "right"), ("roof",), ("door",)]
+    assert {part.step.id for part in parts} == {"spray-surfacer"}
+    assert parted(whole, attended, Fraction(19)) == (whole,)
+    assert parted(whole, lambda _: None, Fraction(1)) == (whole,)
 
 
 def test_example_times_are_owned_up_to() -> None:
