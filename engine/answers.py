@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 
-from engine.choices import choice_words, choices_of, find_choice, listed, split_members
+from engine.choices import called, choice_words, choices_of, find_choice, listed, split_members
 from engine.document import as_written
 from engine.errors import InputError, Place, Problem, did_you_mean
 from engine.facts import FactValue, Told
@@ -195,7 +195,7 @@ def _with_provenance(spec: FactSpec, raw: dict[str, object], where: Where) -> To
             problems.append(
                 Problem(
                     "unknown-key",
-                    say("{key} says nothing about `{id}`", key=quoted(key), id=spec.id),
+                    say("{key} says nothing about `{id}`", key=quoted(key), id=called(spec)),
                     where(key),
                     f"{near} {fix}" if near else fix,
                 )
@@ -214,7 +214,7 @@ def _with_provenance(spec: FactSpec, raw: dict[str, object], where: Where) -> To
         problems.append(
             Problem(
                 "no-value",
-                say("`{id}` is a mapping without `value`", id=spec.id),
+                say("`{id}` is a mapping without `value`", id=called(spec)),
                 where(),
                 say(
                     "Write the value alone, or `{{value: ..., by: ...}}`. {takes}",
@@ -252,12 +252,12 @@ class _Reader:
     def read(self, raw: object) -> Told:
         if raw is None or raw == "":
             raise self._refuse(
-                "empty", say("`{id}` has no value", id=self._spec.id), self._or_unknown()
+                "empty", say("`{id}` has no value", id=called(self._spec)), self._or_unknown()
             )
         if isinstance(raw, dict):
             raise self._refuse(
                 "unexpected-mapping",
-                say("`{id}` cannot be a mapping", id=self._spec.id),
+                say("`{id}` cannot be a mapping", id=called(self._spec)),
                 _takes(self._spec),
             )
         if isinstance(raw, str) and self._is_unknown(raw):
@@ -265,7 +265,7 @@ class _Reader:
         if isinstance(raw, list) and len(raw) > MAX_ITEMS:
             message = say(
                 "`{id}` has {raw:,} items; at most {max_items:,} are read",
-                id=self._spec.id,
+                id=called(self._spec),
                 raw=len(raw),
                 max_items=MAX_ITEMS,
             )
@@ -278,7 +278,7 @@ class _Reader:
         if isinstance(raw, list):
             raise self._refuse(
                 "unexpected-list",
-                say("`{id}` takes one value, not a list", id=self._spec.id),
+                say("`{id}` takes one value, not a list", id=called(self._spec)),
                 self._takes(),
             )
         if kind is FactKind.QUANTITY:
@@ -333,7 +333,7 @@ class _Reader:
             nothing = say("Write `{alone}` where there is none. ", alone=alone) if alone else ""
             raise self._refuse(
                 "empty",
-                say("`{id}` names nothing", id=self._spec.id),
+                say("`{id}` names nothing", id=called(self._spec)),
                 f"{nothing}{self._or_unknown()}",
             )
         if alone in members and len(members) > 1:
@@ -356,7 +356,7 @@ class _Reader:
             return self._told(spots, text, unit)
         if not raw:
             raise self._refuse(
-                "empty", say("`{id}` holds no reading", id=self._spec.id), self._or_unknown()
+                "empty", say("`{id}` holds no reading", id=called(self._spec)), self._or_unknown()
             )
         written: list[str] = []
         for index, item in enumerate(raw):
@@ -402,7 +402,7 @@ class _Reader:
         if not isinstance(raw, str):
             raise self._refuse(
                 "not-text",
-                say("`{id}` takes text, not {spell}", id=self._spec.id, spell=_spell(raw)),
+                say("`{id}` takes text, not {spell}", id=called(self._spec), spell=_spell(raw)),
                 say('Put it in quotes: "{spell}".', spell=_spell(raw)),
             )
         text = self.text(raw)
@@ -413,15 +413,17 @@ class _Reader:
         if isinstance(raw, str) and raw.strip():
             return self.text(raw, *path)
         if isinstance(raw, bool) and self._spec.kind in (FactKind.QUANTITY, FactKind.LIST):
-            message = say("`{spell}` is no number for `{id}`", spell=_spell(raw), id=self._spec.id)
+            message = say(
+                "`{spell}` is no number for `{id}`", spell=_spell(raw), id=called(self._spec)
+            )
             raise self._refuse("wrong-type", message, self._takes(), *path)
         if isinstance(raw, bool | int | float | Fraction):
             return _spell(raw)
         if raw is None or isinstance(raw, str):
-            message = say("`{id}` holds an item without a value", id=self._spec.id)
+            message = say("`{id}` holds an item without a value", id=called(self._spec))
             raise self._refuse("empty", message, say("Write it, or take it out."), *path)
         what = say("a list") if isinstance(raw, list) else say("a mapping")
-        message = say("{what} cannot stand here in `{id}`", what=what, id=self._spec.id)
+        message = say("{what} cannot stand here in `{id}`", what=what, id=called(self._spec))
         raise self._refuse("wrong-type", message, self._takes(), *path)
 
     def _is_unknown(self, text: str) -> bool:

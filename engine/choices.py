@@ -65,12 +65,15 @@ def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) 
     if len(found) == 1:
         return found[0]
     if found:
-        meant = say(" or ").join(f"`{each}`" for each in found)
+        meant = say(" or ").join(_marked(spec, each) for each in found)
         raise InputError(
             Problem(
                 "ambiguous-choice",
                 say(
-                    "{word} can mean {meant} for `{id}`", word=quoted(word), meant=meant, id=spec.id
+                    "{word} can mean {meant} for `{id}`",
+                    word=quoted(word),
+                    meant=meant,
+                    id=called(spec),
                 ),
                 place,
                 say("Write more of the word."),
@@ -79,7 +82,7 @@ def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) 
     raise InputError(
         Problem(
             "unknown-choice",
-            say("{word} is not a value of `{id}`", word=quoted(word), id=spec.id),
+            say("{word} is not a value of `{id}`", word=quoted(word), id=called(spec)),
             place,
             " ".join(filter(None, (_nearest(spec, word), _expected(spec, typed=typed)))),
         )
@@ -103,6 +106,15 @@ def split_members(spec: FactSpec, text: str, *, typed: bool) -> list[str]:
 def listed(spec: FactSpec) -> str:
     """The choices of `spec` as a list for a message."""
     return ", ".join(f"`{_shown(choice)}`" for choice in choices_of(spec))
+
+
+def called(spec: FactSpec) -> str:
+    """What a message calls a fact: its id, in another language than English its title."""
+    return spec.id if spoken() is None else spec.title
+
+
+def _marked(spec: FactSpec, id: str) -> str:
+    return next(f"`{_shown(choice)}`" for choice in choices_of(spec) if choice.id == id)
 
 
 def _shown(choice: Choice) -> str:
@@ -145,7 +157,7 @@ def _nearest(spec: FactSpec, word: str) -> str | None:
     near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=0.6)
     ids = dict.fromkeys(by_word[each] for each in near)
     return (
-        say("Did you mean {words}?", words=say(" or ").join(f"`{each}`" for each in ids))
+        say("Did you mean {words}?", words=say(" or ").join(_marked(spec, each) for each in ids))
         if ids
         else None
     )

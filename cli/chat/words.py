@@ -116,13 +116,14 @@ def called(command: str) -> str:
 
 def help_lines() -> list[str]:
     """How to answer, in a dozen lines."""
+    width = max(7, *(len(called(name)) for name in COMMANDS))
     return [
         say("Answer in your own words and units: `4.9 5.1 5.0 mil`, `130 um`, `1/4 in`, `70 F`."),
         say("Several panels in one line: `all steel; bumpers: plastic; rest: don't know`."),
         say("The readings of one spot stand together: `5.0/5.2/5.1, 4.9, 5.1 mil`."),
         say("`don't know` is an answer: the question stays open and you are told how to find out."),
         "",
-        *(f"  {called(name):<7} {say(meaning)}" for name, meaning in COMMANDS.items()),
+        *(f"  {called(name):<{width}} {say(meaning)}" for name, meaning in COMMANDS.items()),
         "",
         say("Put `/` before a word to make it a command where it could also be an answer."),
     ]

@@ -73,8 +73,11 @@ class _DecisionPage(Page):
             return say("no rule decides") if panel.gap else say("open")
         held_back = say(", held") if panel.found.holds or self._decision.car.holds else ""
         # The title of a treatment reads better than its id where that is another language's.
-        named = panel.treatment if self._ruleset.tongue is None else panel.title
-        return f"{named}{held_back}"
+        return f"{self._named(panel.treatment)}{held_back}"
+
+    def _named(self, treatment: str) -> str:
+        english = self._ruleset.tongue is None
+        return treatment if english else self._ruleset.treatments[treatment].title
 
     def _main_reason(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
@@ -89,7 +92,10 @@ class _DecisionPage(Page):
         asked = sum(1 for question in self._decision.questions if question.panel == panel.name)
         possible = ""
         if panel.possible:
-            possible = say("Still possible: {treatments}.", treatments=", ".join(panel.possible))
+            possible = say(
+                "Still possible: {treatments}.",
+                treatments=", ".join(map(self._named, panel.possible)),
+            )
         below = say("{questions} open, see below.", questions=counted(asked, "question"))
         return f"{possible} {below}".strip()
 
