@@ -82,6 +82,7 @@ def report(
     from datetime import datetime
 
     from cli.consult import consult, load
+    from cli.errors import say
     from cli.jobs import actor
     from cli.planning import plan_for, start_from
     from cli.report.customer import customer_words
@@ -112,3 +113,5 @@ def report(
             who, on = actor(by), f"report for the {reader}"
             text = page(told.sealed(ruleset, decision, store_path, ruleset_folder, who, on))
         out.write(text)
+    if out.is_file:
+        say(f"the page for the {reader} is in `{target}`; open it in a browser to print it")

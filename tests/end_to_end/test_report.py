@@ -33,7 +33,11 @@ def text_of(file: Path) -> str:
 def test_a_job_file_becomes_a_page_for_each_reader(prepwright: Prepwright, tmp_path, reader, says):
     page = tmp_path / "page.html"
     result = prepwright("report", BOOKMOBILE, "--html", page, "--for", reader)
-    assert (result.returncode, result.stdout, result.stderr) == (0, b"", b"")
+    assert (result.returncode, result.stdout) == (0, b"")
+    said = result.stderr.decode()
+    assert said == (
+        f"prepwright: the page for the {reader} is in `{page}`; open it in a browser to print it\n"
+    )
     shown = text_of(page)
     assert says in shown
     assert "Job BM-7" in shown
@@ -59,7 +63,7 @@ def test_the_page_of_a_stored_job_carries_a_seal_that_verifies(
 
     assert run("decide", sample, "--save")[0] == 0
     page = tmp_path / "page.html"
-    assert run("report", "BM-7", "--html", page) == (0, "")
+    assert run("report", "BM-7", "--html", page)[0] == 0
     found = re.search(r"Seal of the record: ([0-9]+-[A-Z0-9-]+)", text_of(page))
     assert found is not None
     code, said = run("trail", "verify", "--seal", found[1])
@@ -84,7 +88,7 @@ def test_a_changed_job_is_decided_and_recorded_before_it_is_sealed(
     limits.write_text(text.replace("value: 12 mil", "value: 11.5 mil", 1), "utf-8")
     page = tmp_path / "page.html"
     done = prepwright("report", "BM-7", "--html", page, "--ruleset", own, PREPWRIGHT_STORE=store)
-    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.returncode == 0
     assert "11.5 mil" in text_of(page)
     trail = prepwright("trail", "show", "BM-7", "--width", 300, PREPWRIGHT_STORE=store)
     assert trail.stdout.decode().count("bonnet sand") == 2
@@ -113,6 +117,37 @@ def test_a_report_is_written_over_and_nothing_else_is(prepwright: Prepwright, sa
     assert b"is already there and is no report" in refused.stderr
     assert sample.read_text("utf-8") == SAMPLE
     assert prepwright("report", sample, "--html", tmp_path).returncode == 2
+
+
+def test_a_link_goes_on_leading_to_the_page(prepwright: Prepwright, sample, tmp_path):
+    page, link = tmp_path / "page.html", tmp_path / "link.html"
+    link.symlink_to(page)
+    assert prepwright("report", sample, "--html", link).returncode == 0
+    assert link.is_symlink()
+    assert "Job BM-7" in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("", "has no name"),
+        ("x" * 300, "cannot be written to"),
+        ("page.html/under", "cannot be written to"),
+        ("no/page.html", "there is no folder"),
+        (".", "is already there and is no report"),
+    ],
+)
+def test_a_place_where_no_page_can_be_written_is_refused_in_one_line(
+    prepwright: Prepwright, sample, tmp_path, name, says
+):
+    assert prepwright("report", sample, "--html", tmp_path / "page.html").returncode == 0
+    where = str(tmp_path / name) if name else ""
+    done = prepwright("report", sample, "--html", where)
+    assert (done.returncode, done.stdout) == (2, b"")
+    *_, last = done.stderr.decode().splitlines()
+    assert says in last
+    assert ".part" not in last
+    assert [file.name for file in tmp_path.iterdir() if file.suffix == ".part"] == []
 
 
 def test_start_people_and_paper_are_as_asked(prepwright: Prepwright, sample, tmp_path):
@@ -153,7 +188,7 @@ def test_an_open_job_says_so_on_every_page(prepwright: Prepwright, undecided, tm
     for reader in ("shop", "customer", "crew"):
         page = tmp_path / f"{reader}.html"
         done = prepwright("report", undecided, "--html", page, "--for", reader)
-        assert (done.returncode, done.stderr) == (0, b"")
+        assert done.returncode == 0
         assert "1 of 1 panels still open." in text_of(page)
 
 
