@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 from engine.errors import Problem, QuantityError, did_you_mean
 from engine.quantity.units import (
@@ -65,7 +66,7 @@ def show(amount: Fraction, kind: Kind, unit: str | None = None, digits: int | No
     shown = _shown_unit(amount, kind, unit)
     value = _in_unit(amount, shown)
     decimals = _sensible_decimals(value, shown) if digits is None else digits
-    return _dress(_round(value, decimals), decimals, shown)
+    return _dress(_steps(value, decimals), decimals, shown)
 
 
 def show_against(
@@ -81,11 +82,12 @@ def show_against(
     value, bound = _in_unit(amount, shown), _in_unit(limit, shown)
     # Both get the same decimals: 304.8001 rounded by itself reads 305, as if well over 304.8.
     decimals = max(_sensible_decimals(value, shown), _sensible_decimals(bound, shown))
-    while _order(_round(value, decimals), _round(bound, decimals)) != _order(value, bound):
+    order = _order(value, bound)
+    while _order(_steps(value, decimals), _steps(bound, decimals)) != order:
         decimals += 1
     return (
-        _dress(_round(value, decimals), decimals, shown),
-        _dress(_round(bound, decimals), decimals, shown),
+        _dress(_steps(value, decimals), decimals, shown),
+        _dress(_steps(bound, decimals), decimals, shown),
     )
 
 
@@ -113,6 +115,7 @@ def exact_numeral(value: Fraction) -> str:
     return _decimal_text(value, max(twos, fives))
 
 
+@lru_cache(maxsize=1024)
 def unit_of(kind: Kind, unit: str) -> Unit:
     """The unit of `kind` that `unit` spells; raises QuantityError where it spells none."""
     dimension = KINDS[kind].dimension
@@ -136,45 +139,55 @@ def _shown_unit(amount: Fraction, kind: Kind, unit: str | None) -> Unit:
 
 
 def _in_unit(amount: Fraction, unit: Unit) -> Fraction:
-    return (Fraction(amount) - unit.shift) / unit.factor
+    if unit.shift:
+        amount = Fraction(amount) - unit.shift
+    factor = unit.factor
+    return Fraction(amount.numerator * factor.denominator, amount.denominator * factor.numerator)
 
 
 def _sensible_decimals(value: Fraction, unit: Unit) -> int:
     if unit.dimension is Dimension.MONEY and value.denominator == 1:
         return 0
+    size, parts = abs(value.numerator), value.denominator
     for decimals in range(unit.exact + 1):
-        if (value * 10**decimals).denominator == 1:
+        if 10**decimals % parts == 0:
             return max(decimals, unit.decimals if unit.dimension is Dimension.MONEY else 0)
     # Rounding 0.004 mil to `0 mil` would hide that there is anything: keep two figures.
     decimals = unit.decimals
-    while abs(value) * 10**decimals < 10:
+    while size * 10**decimals < 10 * parts:
         decimals += 1
     return decimals
 
 
-def _round(value: Fraction, decimals: int) -> Fraction:
-    """Half away from zero, as people round."""
-    scale = 10**decimals
-    steps = (abs(value) * scale * 2 + 1) // 2
-    return Fraction(steps if value >= 0 else -steps, scale)
+def _steps(value: Fraction, decimals: int) -> int:
+    """`value` rounded half away from zero, as people round, in steps of the last decimal."""
+    scale: int = 10**decimals
+    parts = value.denominator
+    steps = (abs(value.numerator) * 2 * scale + parts) // (2 * parts)
+    return steps if value.numerator >= 0 else -steps
 
 
 def _decimal_text(value: Fraction, decimals: int) -> str:
-    figures = str(abs(value.numerator) * 10**decimals // value.denominator).zfill(decimals + 1)
+    steps = abs(value.numerator) * 10**decimals // value.denominator
+    return _with_point(steps if value >= 0 else -steps, decimals)
+
+
+def _with_point(steps: int, decimals: int) -> str:
+    figures = str(abs(steps)).zfill(decimals + 1)
     whole, part = (figures[:-decimals], figures[-decimals:]) if decimals else (figures, "")
-    return ("-" if value < 0 else "") + whole + (f".{part}" if part else "")
+    return ("-" if steps < 0 else "") + whole + (f".{part}" if part else "")
 
 
-def _dress(value: Fraction, decimals: int, unit: Unit) -> str:
-    text = _decimal_text(value, decimals)
+def _dress(steps: int, decimals: int, unit: Unit) -> str:
+    text = _with_point(steps, decimals)
     if unit.dimension is Dimension.MONEY:
         sign = CURRENCY_SIGNS.get(unit.name)
         if sign:
-            return f"-{sign}{numeral(text[1:])}" if value < 0 else f"{sign}{numeral(text)}"
+            return f"-{sign}{numeral(text[1:])}" if steps < 0 else f"{sign}{numeral(text)}"
     elif "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{numeral(text)} {unit.symbol or unit.name}".rstrip()
 
 
-def _order(left: Fraction, right: Fraction) -> int:
+def _order(left: Fraction | int, right: Fraction | int) -> int:
     return (left > right) - (left < right)

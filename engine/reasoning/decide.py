@@ -26,7 +26,7 @@ from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, Truth
 from engine.reasoning.program import CompiledRule, Program, compile_ruleset
 from engine.reasoning.settling import Settled, most_telling, settle
 from engine.reasoning.wording import Wording
-from engine.ruleset.model import About, RuleSet
+from engine.ruleset.model import RuleSet
 from engine.words import in_its_tongue
 
 EVALUATOR = "evaluator"
@@ -205,23 +205,20 @@ class Assembly:
 
     def _rules(self, where: str | None, subject: Subject) -> list[CompiledRule]:
         """The rules that stand for the car or a panel, in the order of the rule set."""
+        rules = self._program.rules
         return [
-            compiled
-            for compiled in self._program.rules
-            if (compiled.rule.about is About.PANEL) is (where is not None)
-            and self._stands(compiled, subject)
+            rules[index]
+            for index, truth in enumerate(subject.truths)
+            # Of rules that are not about this subject none is anything but false.
+            if truth is True or (truth is None and rules[index].rule.applies_while_open)
         ]
-
-    @staticmethod
-    def _stands(compiled: CompiledRule, subject: Subject) -> bool:
-        truth = subject.truths[compiled.index]
-        return truth is True or (truth is None and compiled.rule.applies_while_open)
 
     def _holds(
         self, rules: list[CompiledRule], where: str | None, subject: Subject
     ) -> Iterable[Notice]:
-        for topic in self._ruleset.holds.values():
-            for compiled in rules:
+        asking = [compiled for compiled in rules if compiled.rule.then.holds]
+        for topic in self._ruleset.holds.values() if asking else ():
+            for compiled in asking:
                 if topic.id in compiled.rule.then.holds:
                     text = self._wording.because(compiled.rule, where)
                     yield self._notice(
@@ -231,8 +228,9 @@ class Assembly:
     def _cautions(
         self, rules: list[CompiledRule], where: str | None, subject: Subject
     ) -> Iterable[Notice]:
-        for caution in self._ruleset.cautions.values():
-            for compiled in rules:
+        asking = [compiled for compiled in rules if compiled.rule.then.cautions]
+        for caution in self._ruleset.cautions.values() if asking else ():
+            for compiled in asking:
                 if caution.id in compiled.rule.then.cautions:
                     because = self._wording.because(compiled.rule, where)
                     yield self._notice(
@@ -280,21 +278,21 @@ class Assembly:
                 step = self._ruleset.steps[name]
                 due = StepDue(name, step.title, step.text, compiled.rule.id, step.phase)
                 found.setdefault(name, due)
-        order = {name: rank for rank, name in enumerate(self._ruleset.steps)}
+        order = self._program.step_order
         return tuple(sorted(found.values(), key=lambda due: (due.phase, order[due.step])))
 
     def _facts(
         self, where: str | None, subject: Subject, *, worded: bool = True
     ) -> dict[str, ShownFact]:
         found: dict[str, ShownFact] = {}
-        for name, compiled in self._program.facts.items():
-            if (compiled.spec.about is About.PANEL) is not (where is not None):
-                continue
-            state = subject.vector[compiled.slot]
+        vector, exact = subject.vector, subject.exact
+        for compiled in self._program.car_facts if where is None else self._program.panel_facts:
+            state = vector[compiled.slot]
             if state is OPEN or state is UNSURE or state is NOT_APPLICABLE:
                 continue
-            value: Known = subject.exact.get(compiled.slot, cast(Known, state))
-            told = self._evaluation.job.sheet(str(compiled.spec.about), where).get(name)
+            name = compiled.spec.id
+            value: Known = exact.get(compiled.slot, cast(Known, state))
+            told = subject.told.get(compiled.slot)
             text = self._wording.value(compiled.spec, value) if worded else ""
             found[name] = ShownFact(compiled.spec, value, text, told)
         return found

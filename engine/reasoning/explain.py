@@ -266,12 +266,14 @@ class Explainer:
         return say("Nearest rule {rule} would need {needs}.", rule=rule_id, needs=needs)
 
     def _nearest(self, rules: Iterable[CompiledRule], panel: str) -> tuple[str, list[str]] | None:
-        best: tuple[str, list[str]] | None = None
+        best: tuple[str, list[tuple[Leaf, bool]]] | None = None
         for compiled in rules:
-            missing = self._missing(compiled.rule.when, panel, negated=False)
-            if missing and (best is None or len(missing) < len(best[1])):
-                best = (compiled.rule.id, missing)
-        return best
+            lacked = self._lacked(compiled.rule.when, panel, negated=False)
+            if lacked and (best is None or len(lacked) < len(best[1])):
+                best = compiled.rule.id, lacked
+        if best is None:
+            return None
+        return best[0], [self._lacking(leaf, panel, to_fail) for leaf, to_fail in best[1]]
 
     def missing(self, rule: Rule, where: str | None, *, to_fire: bool = True) -> list[str]:
         """The fewest tests that would have to turn out otherwise for a rule to fire.

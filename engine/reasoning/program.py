@@ -96,6 +96,11 @@ class Program:
     """Every node with the nodes it waits for."""
     order: tuple[Node, ...]
     """Every node, each after what it waits for."""
+    car_facts: tuple[CompiledFact, ...]
+    """Facts of the car and the shop, and below those of panels, in the order of the rule set."""
+    panel_facts: tuple[CompiledFact, ...]
+    step_order: Mapping[str, int]
+    """The place of every step in the rule set, by its id."""
     _giving: dict[str, tuple[CompiledRule, ...]] = field(default_factory=dict)
     _checks: dict[int, tuple[Condition, Check]] = field(default_factory=dict)
 
@@ -160,6 +165,9 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         readers=_told_below(ruleset, graph),
         graph=graph,
         order=tuple(depths),
+        car_facts=tuple(fact for fact in facts.values() if fact.spec.about is not About.PANEL),
+        panel_facts=tuple(fact for fact in facts.values() if fact.spec.about is About.PANEL),
+        step_order={step: place for place, step in enumerate(ruleset.steps)},
     )
 
 
