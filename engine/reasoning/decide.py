@@ -38,7 +38,6 @@ def inquiry_for(ruleset: RuleSet) -> Inquiry:
     return Inquiry(compile_ruleset(ruleset))
 
 
-@in_its_tongue
 def decide(
     ruleset: RuleSet,
     facts: JobFacts,
@@ -53,8 +52,21 @@ def decide(
     in the decision. Without `ask` no questions are looked for. Raises `ReasoningDisagreement`
     where a watching engine concludes otherwise.
     """
+    return decided(ruleset, facts, watch=watch, engines=engines, ask=ask)[0]
+
+
+@in_its_tongue
+def decided(
+    ruleset: RuleSet,
+    facts: JobFacts,
+    *,
+    watch: Watch | None = None,
+    engines: tuple[str, ...] = (EVALUATOR,),
+    ask: bool = True,
+) -> tuple[Decision, Evaluation]:
+    """As `decide`, with the evaluation that the decision puts into words."""
     evaluation, questions = evaluated(ruleset, facts, watch=watch, ask=ask)
-    return Assembly(evaluation).decision(engines, questions)
+    return Assembly(evaluation).decision(engines, questions), evaluation
 
 
 def evaluated(
@@ -312,4 +324,4 @@ class Assembly:
         )
 
 
-__all__ = ["EVALUATOR", "Assembly", "decide", "evaluated", "inquiry_for"]
+__all__ = ["EVALUATOR", "Assembly", "decide", "decided", "evaluated", "inquiry_for"]

@@ -62,6 +62,29 @@ def is_canonical(text: str) -> bool:
         return False
 
 
+def reads_as(read: Any, value: object) -> bool:
+    """Whether `read`, which was read by `parse`, is what canonical JSON of `value` reads as.
+
+    False also where that cannot be told quickly: then spell both out.
+    """
+    # To Python true is 1; all else that it takes to be equal is spelt alike.
+    return bool(read == value) and _true_alike(read, value)
+
+
+def _true_alike(read: Any, value: Any) -> bool:
+    """Whether two equal values have booleans at the same places, and no number too large."""
+    kind = read.__class__
+    if kind is dict:
+        return all(
+            _true_alike(item, value[key]) for key, item in read.items() if item.__class__ is not str
+        )
+    if kind is list:
+        return all(map(_true_alike, read, value))
+    if kind is str or read is None:
+        return True
+    return (kind is bool) is (value.__class__ is bool) and abs(read) <= _MOST
+
+
 def sha256(data: bytes) -> str:
     """The SHA-256 of `data` as 64 lower-case hexadecimal digits."""
     return hashlib.sha256(data).hexdigest()

@@ -15,7 +15,7 @@ from typing import Any
 
 from engine.decision import Decision
 from engine.facts import JobFacts
-from engine.reasoning.decide import decide, inquiry_for
+from engine.reasoning.decide import decide, decided, inquiry_for
 from engine.reasoning.evaluate import Evaluation, Subject, evaluate
 from engine.ruleset.model import RuleSet
 from engine.trail.entry import Draft, Entry, EntryKind
@@ -76,13 +76,19 @@ def decide_again(ruleset: RuleSet, recorded: Mapping[str, Any]) -> dict[str, Any
     """
     facts = job_from(recorded["inputs"])
     engines = tuple(str(name) for name in recorded["engines"])
-    decision = decide(ruleset, facts, engines=engines, ask=bool(recorded["asked"]))
-    return {"firings": firings(ruleset, facts), "outcome": decision.as_json()}
+    decision, evaluation = decided(ruleset, facts, engines=engines, ask=bool(recorded["asked"]))
+    if any(panel.anyway is not None for panel in evaluation.panels.values()):
+        # What fires in one way the open answers could turn out does not hold for certain.
+        return {"firings": firings(ruleset, facts), "outcome": decision.as_json()}
+    return {"firings": _firings(evaluation), "outcome": decision.as_json()}
 
 
 def firings(ruleset: RuleSet, facts: JobFacts) -> dict[str, Any]:
     """The rules that hold for certain, for the car and for each panel, in the rule set's order."""
-    evaluation = evaluate(inquiry_for(ruleset).program, facts)
+    return _firings(evaluate(inquiry_for(ruleset).program, facts))
+
+
+def _firings(evaluation: Evaluation) -> dict[str, Any]:
     return {
         "car": _firing(evaluation, evaluation.car),
         "panels": {name: _firing(evaluation, panel) for name, panel in evaluation.panels.items()},
@@ -101,8 +107,5 @@ def program_version() -> str:
 
 
 def _firing(evaluation: Evaluation, subject: Subject) -> list[str]:
-    return [
-        compiled.rule.id
-        for compiled in evaluation.program.rules
-        if subject.truths[compiled.index] is True
-    ]
+    rules = evaluation.program.rules
+    return [rules[index].rule.id for index, truth in enumerate(subject.truths) if truth is True]

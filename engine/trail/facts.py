@@ -23,7 +23,7 @@ from engine.trail.entry import EntryKind
 FACT_KINDS = frozenset((EntryKind.JOB_OPENED, EntryKind.TOLD, EntryKind.READING, EntryKind.FOUND))
 """Kinds of entries whose payload may tell facts."""
 
-_FRACTION = re.compile(r"-?(?:0|[1-9][0-9]{0,3999})(?:/[1-9][0-9]{0,3999})?", re.ASCII)
+_FRACTION = re.compile(r"(-?(?:0|[1-9][0-9]{0,3999}))(?:/([1-9][0-9]{0,3999}))?", re.ASCII)
 _TOLD_TEXTS = ("by", "at", "instrument", "unit")
 _ABOUTS = ("shop", "car", "panel")
 
@@ -74,13 +74,21 @@ def with_entry(job: JobFacts, kind: EntryKind, payload: Mapping[str, Any]) -> Jo
         return _without(job, payload)
     if kind not in FACT_KINDS:
         return job
+    shop, car, panels = dict(job.shop), dict(job.car), dict(job.panels)
+    sheets: dict[str, dict[str, Told]] = {"shop": shop, "car": car}
+    own: dict[str, dict[str, Told]] = {}
     for panel in _texts(payload, "panels"):
-        if panel not in job.panels:
-            job = replace(job, panels={**job.panels, panel: {}})
+        panels.setdefault(panel, {})
     for item in _items(payload):
         about, panel_name, fact = _subject(item)
-        job = job.tell(about, panel_name, fact, _told(item.get("told")))
-    return job
+        if panel_name is None:
+            sheets[about][fact] = _told(item.get("told"))
+            continue
+        if panel_name not in own:
+            # A sheet that nothing is told for stays the one it was.
+            own[panel_name] = panels[panel_name] = dict(panels.get(panel_name, {}))
+        own[panel_name][fact] = _told(item.get("told"))
+    return replace(job, shop=shop, car=car, panels=panels)
 
 
 def check_payload(kind: EntryKind, payload: Mapping[str, Any]) -> None:
@@ -151,9 +159,11 @@ def _value(data: Any) -> FactValue | None:
 
 
 def _fraction(text: Any) -> Fraction:
-    if not isinstance(text, str) or not _FRACTION.fullmatch(text):
+    written = _FRACTION.fullmatch(text) if isinstance(text, str) else None
+    if written is None:
         _refuse(f"{quoted(str(text))} is no exact number")
-    return Fraction(text)
+    number, parts = written.groups()
+    return Fraction(int(number), int(parts) if parts else 1)
 
 
 def _place(data: Mapping[str, Any]) -> Place | None:

@@ -14,7 +14,7 @@ from typing import Any
 
 from engine.errors import PrepwrightError, TrailError
 from engine.ruleset.model import RuleSet
-from engine.trail.canonical import canonical, parse
+from engine.trail.canonical import canonical, parse, reads_as
 from engine.trail.deciding import decide_again
 from engine.trail.differences import Difference, differences
 from engine.trail.entry import Entry, EntryKind
@@ -104,8 +104,11 @@ def replay_entry(ruleset: RuleSet, entry: Entry, again: Again = decide_again) ->
     """
     recorded = entry.original.payload
     try:
-        now = parse(canonical(again(ruleset, recorded)))
-        before = {part: recorded[part] for part in now}
+        found = again(ruleset, recorded)
+        before = {part: recorded[part] for part in found}
+        if reads_as(before, found):
+            return None
+        now = parse(canonical(found))
     except (PrepwrightError, LookupError, TypeError, ValueError) as error:
         return Replayed(entry.sequence, entry.job, (), failed=why_not_replayed(error))
     # Both come out of canonical JSON, where one spelling stands for one value.
