@@ -13,8 +13,9 @@ several threads.
 
 from __future__ import annotations
 
+import json
 import sys
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import count, groupby
@@ -58,6 +59,11 @@ def _library() -> Any:
 
 
 @cache
+def _core() -> Any:
+    return _library().durable_rules_engine
+
+
+@cache
 def _version() -> str:
     # The folder of its metadata carries the version in its name; to have it read costs more than
     # a whole decision.
@@ -81,6 +87,8 @@ class _Batch:
     """Rows that run together as one ruleset of the library, and the attributes they read."""
 
     name: str
+    handle: int
+    owners: Mapping[str, int | str]
     attributes: tuple[Attribute, ...]
     parts: tuple[str, ...]
 
@@ -88,14 +96,6 @@ class _Batch:
     def names(self) -> Iterator[str]:
         yield from (attribute.name for attribute in self.attributes)
         yield from self.parts
-
-
-@dataclass(frozen=True, slots=True)
-class _Fired:
-    """What an action leaves behind: the fact's number and what the row is a row of."""
-
-    number: int
-    owner: int | str
 
 
 _REMEMBERED = 50_000
@@ -106,6 +106,9 @@ _LOOKS = 5_000
 
 _SUBJECT = "subject"
 _SEEN = "seen"
+_NOT_TAKEN = (1, 2)
+"""What the core answers where no row reads a fact, or it was asserted before."""
+
 _Stages = tuple[tuple[_Batch, ...], ...]
 
 
@@ -120,8 +123,6 @@ class SecondEngine:
         self.name = f"{DISTRIBUTION} {_version()}"
         self._program = program
         self._attributes = Attributes(program)
-        self._fired: list[_Fired] = []
-        self._errors: list[BaseException] = []
         self._names: list[str] = []
         self._levels: dict[tuple[int, bool], _Stages] = {}
         self._remembered: dict[Hashable, list[int | str]] = {}
@@ -188,11 +189,11 @@ class SecondEngine:
     def close(self) -> None:
         """Give back the memory of the translated rules."""
         with _LOCK:
-            host, library = _host(), _library().durable_rules_engine
+            host, core = _host(), _core()
             for name in self._names:
                 ruleset = host._ruleset_directory.pop(name)
                 host._ruleset_list.remove(ruleset)
-                library.delete_ruleset(ruleset._handle)
+                core.delete_ruleset(ruleset._handle)
             self._names.clear()
             self._levels.clear()
             self._remembered.clear()
@@ -212,14 +213,11 @@ class SecondEngine:
 
     def _batch(self, lines: Sequence[Line]) -> _Batch:
         name = f"q{next(_NUMBERS)}"
-        definition: dict[str, Any] = {
-            _SEEN: {"all": [{"m": _pattern({})}], "run": self._action(_SEEN)}
-        }
+        definition: dict[str, Any] = {_SEEN: {"all": [{"m": _pattern({})}], "run": _nothing}}
+        owners: dict[str, int | str] = {}
         for place, line in enumerate(lines):
-            definition[f"r{place}"] = {
-                "all": [{"m": _pattern(line.row)}],
-                "run": self._action(line.owner),
-            }
+            owners[f"r{place}"] = line.owner
+            definition[f"r{place}"] = {"all": [{"m": _pattern(line.row)}], "run": _nothing}
         try:
             _host().set_rulesets({name: definition})
         except Exception as error:
@@ -229,21 +227,11 @@ class SecondEngine:
         read = {attribute for line in lines for attribute in line.row}
         return _Batch(
             name,
+            _host().get_ruleset(name)._handle,
+            owners,
             tuple(attribute for attribute in self._attributes if attribute.name in read),
             tuple(sorted(part for part in read if part.startswith("p"))),
         )
-
-    def _action(self, owner: int | str) -> Callable[[Any], None]:
-        # The library swallows what an action raises, so the action keeps it for the caller.
-        fired, errors = self._fired, self._errors
-
-        def keep(closure: Any) -> None:
-            try:
-                fired.append(_Fired(closure.m.id, owner))
-            except BaseException as error:
-                errors.append(error)
-
-        return keep
 
     # --- running -------------------------------------------------------------------------------
 
@@ -270,27 +258,21 @@ class SecondEngine:
 
     def _fire(self, batch: _Batch, states: dict[str, object], where: str | None) -> list[int | str]:
         """What the rows of a batch fire for a fact of these states, in a session of its own."""
-        number, session = next(_NUMBERS), f"s{next(_NUMBERS)}"
-        fact: dict[str, object] = {"id": number, "sid": session, "t": _SUBJECT, **states}
-        self._fired.clear()
-        self._errors.clear()
+        session = f"s{next(_NUMBERS)}"
+        fact = json.dumps({"id": next(_NUMBERS), "sid": session, "t": _SUBJECT, **states})
+        rows: list[str] = []
         try:
-            _host().assert_fact(batch.name, fact)
-            if self._errors:
-                raise self._errors[0]
-            if any(fired.number != number for fired in self._fired):
-                raise RuntimeError("a rule fired for another fact than the one asserted")
-            owners = [fired.owner for fired in self._fired]
-            if owners.count(_SEEN) != 1:
+            rows.extend(_matched(batch.handle, fact))
+            if rows.count(_SEEN) != 1:
                 raise RuntimeError("the fact was not seen exactly once")
-            return [owner for owner in owners if owner != _SEEN]
+            return [batch.owners[row] for row in rows if row != _SEEN]
         except Exception as error:
             message = self._failure(f"failed on {_subject(where)}: {error}")
             raise ReasoningDisagreement(message) from error
         finally:
             # Deleting a session in which nothing ran ends the process.
-            if self._fired:
-                _host().delete_state(batch.name, session)
+            if rows:
+                _core().delete_state(batch.handle, session)
 
     # --- refusing ------------------------------------------------------------------------------
 
@@ -312,6 +294,31 @@ class SecondEngine:
         return (
             f"The second engine, {self.name}, {what}. Nothing is recommended without its agreement."
         )
+
+
+def _matched(handle: int, fact: str) -> Iterator[str]:
+    """The names of the rows that one fact matches, asked of the library's core row by row.
+
+    Its own loop writes and reads the fact and the state over again for every row, which takes
+    several times as long as the matching.
+    """
+    core = _core()
+    answer, state = core.assert_fact(handle, fact)
+    if answer in _NOT_TAKEN:
+        raise RuntimeError("the fact was not taken")
+    begun = core.start_action_for_state(handle, state)
+    match = begun[1] if begun else None
+    while match:
+        # What matched comes back as it was asserted.
+        name = match[2 : match.index('"', 2)]
+        if match != f'{{"{name}":{{"m":{fact}}}}}':
+            raise RuntimeError("a rule fired for another fact than the one asserted")
+        yield name
+        match = core.complete_and_start_action(handle, state)
+
+
+def _nothing(_: object) -> None:
+    """What the library is given to run; what matched is asked of its core instead."""
 
 
 def _subject(where: str | None) -> str:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -371,31 +373,45 @@ def test_an_evaluator_that_errs_is_refused() -> None:
             check(0, compiled.levels[0], car, None)
 
 
+def core_with(**changed: Any) -> Callable[[], Any]:
+    """The core of the library with some of its functions exchanged."""
+    real = second._core()
+    kept = {name: getattr(real, name) for name in dir(real) if not name.startswith("_")}
+    return lambda: SimpleNamespace(**{**kept, **changed})
+
+
 def test_a_failure_inside_the_library_is_refused_and_does_not_linger(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     compiled = simple()
     facts = job(n=Fraction(6), c="a")
+    real = second._core()
+    failures: list[tuple[dict[str, Any], str]] = [
+        ({"assert_fact": lambda handle, fact: 1 / 0}, "division by zero"),
+        ({"assert_fact": lambda handle, fact: (1, 0)}, "the fact was not taken"),
+        ({"assert_fact": lambda handle, fact: (2, 0)}, "the fact was not taken"),
+        ({"complete_and_start_action": lambda handle, state: 1 / 0}, "division by zero"),
+        ({"start_action_for_state": lambda handle, state: None}, "not seen exactly once"),
+    ]
     with SecondEngine(compiled) as engine:
-        with monkeypatch.context() as broken:
-            broken.setattr(second._host(), "assert_fact", lambda name, fact: 1 / 0)
-            with pytest.raises(ReasoningDisagreement, match="division by zero"):
-                evaluate(compiled, facts, watch=engine.watch())
-        with monkeypatch.context() as broken:
-            broken.setattr(second, "_Fired", lambda number, owner: 1 / 0)
-            with pytest.raises(ReasoningDisagreement, match="division by zero"):
-                evaluate(compiled, facts, watch=engine.watch())
-        with monkeypatch.context() as broken:
-            broken.setattr(second._host(), "assert_fact", lambda name, fact: None)
-            with pytest.raises(ReasoningDisagreement, match="not seen exactly once"):
-                evaluate(compiled, facts, watch=engine.watch())
+        for changed, why in failures:
+            with monkeypatch.context() as broken:
+                broken.setattr(second, "_core", core_with(**changed))
+                with pytest.raises(ReasoningDisagreement, match=why):
+                    evaluate(compiled, facts, watch=engine.watch())
+        assert second._core() is real
         evaluate(compiled, facts, watch=engine.watch())
 
 
 def test_a_firing_for_another_fact_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     compiled = simple()
-    real = second._Fired
-    monkeypatch.setattr(second, "_Fired", lambda number, owner: real(number + 1, owner))
+    real = second._core()
+
+    def another(handle: int, state: int) -> tuple[str, str] | None:
+        begun = real.start_action_for_state(handle, state)
+        return begun and (begun[0], begun[1].replace('"id": ', '"id": 1'))
+
+    monkeypatch.setattr(second, "_core", core_with(start_action_for_state=another))
     with SecondEngine(compiled) as engine, pytest.raises(ReasoningDisagreement, match="another"):
         evaluate(compiled, job(c="a"), watch=engine.watch())
 
