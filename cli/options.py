@@ -3,8 +3,27 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+    from cli.completing import Offers
+
+
+def completed_by(names: str) -> Offers:
+    """Completion by the offers of that name in `cli.completing`, imported at Tab alone."""
+
+    def offer(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
+        from cli import completing
+
+        offers: Offers = getattr(completing, names)
+        return offers(ctx, param, typed)
+
+    return offer
+
 
 ruleset_option = click.option(
     "--ruleset",
@@ -18,6 +37,7 @@ language_option = click.option(
     "--language",
     metavar="ID",
     envvar="PREPWRIGHT_LANGUAGE",
+    shell_complete=completed_by("language_names"),
     help="Read the texts in this language, such as es (default: PREPWRIGHT_LANGUAGE, or English).",
 )
 

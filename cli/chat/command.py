@@ -15,6 +15,7 @@ import click
 
 from cli.options import (
     by_option,
+    completed_by,
     language_option,
     one_engine_option,
     plain_option,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("job", required=False)
+@click.argument("job", required=False, shell_complete=completed_by("job_names"))
 @by_option
 @store_option
 @ruleset_option

@@ -8,6 +8,11 @@ import click
 
 _SHELLS = ("bash", "zsh", "fish")
 
+_BASH_TAKES = "COMPREPLY+=($value)"
+_BASH_TAKES_WHOLE = """COMPREPLY+=("$value")
+            # A name with blanks is one word: readline then writes the marks that keep it one.
+            [[ $value == *[[:space:]]* ]] && compopt -o filenames"""
+
 
 @click.command()
 @click.argument("shell", type=click.Choice(_SHELLS))
@@ -30,4 +35,6 @@ def completion(shell: str) -> None:
     script = found(prepwright, {}, PROGRAM, variable)
     # Not `source()`: for bash it runs a bash to see its version, which need not be on this machine.
     text = script.source_template % script.source_vars()
+    if shell == "bash":
+        text = text.replace(_BASH_TAKES, _BASH_TAKES_WHOLE)
     sys.stdout.write(text.rstrip("\n") + "\n")

@@ -11,6 +11,7 @@ import click
 from cli.errors import INCOMPLETE, Outcome
 from cli.options import (
     by_option,
+    completed_by,
     json_option,
     language_option,
     one_engine_option,
@@ -30,7 +31,7 @@ _MOST_SHOWN = 5
 
 
 @click.command()
-@click.argument("job", metavar="JOB")
+@click.argument("job", metavar="JOB", shell_complete=completed_by("job_names"))
 @click.option(
     "--save",
     is_flag=True,

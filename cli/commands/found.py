@@ -7,11 +7,18 @@ from pathlib import Path
 
 import click
 
-from cli.options import by_option, plain_option, ruleset_option, store_option, width_option
+from cli.options import (
+    by_option,
+    completed_by,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.argument("findings", nargs=-1, required=True, metavar="'PANEL FACT: VALUE' ...")
 @click.option("--with", "instrument", metavar="NAME", help="What it was measured with.")
 @by_option

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from cli.options import (
+    completed_by,
     language_option,
     one_engine_option,
     plain_option,
@@ -18,7 +19,7 @@ from cli.options import (
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @store_option
 @ruleset_option
 @language_option

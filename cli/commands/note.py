@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from cli.options import by_option, store_option
+from cli.options import by_option, completed_by, store_option
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.argument("text")
 @by_option
 @store_option

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from cli.options import (
+    completed_by,
     json_option,
     language_option,
     one_engine_option,
@@ -19,7 +20,7 @@ from cli.options import (
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.option(
     "--start",
     metavar="DAY",

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from cli.errors import NO, Outcome, say
-from cli.options import by_option, plain_option, ruleset_option, store_option, width_option
+from cli.options import (
+    by_option,
+    completed_by,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -25,9 +32,14 @@ Show = Callable[["Understood"], None]
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--panel", metavar="NAME", help="Whose readings these are, where FILE does not say.")
+@click.option(
+    "--panel",
+    metavar="NAME",
+    shell_complete=completed_by("panel_names"),
+    help="Whose readings these are, where FILE does not say.",
+)
 @click.option("--unit", metavar="U", help="The unit of the readings, where FILE does not say.")
 @click.option(
     "--spots",

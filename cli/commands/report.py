@@ -6,11 +6,18 @@ from pathlib import Path
 
 import click
 
-from cli.options import by_option, language_option, one_engine_option, ruleset_option, store_option
+from cli.options import (
+    by_option,
+    completed_by,
+    language_option,
+    one_engine_option,
+    ruleset_option,
+    store_option,
+)
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.option(
     "--html",
     "target",

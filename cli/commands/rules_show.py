@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from cli.options import plain_option, ruleset_option, width_option
+from cli.options import completed_by, plain_option, ruleset_option, width_option
 
 _json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
 
 
 @click.command()
-@click.argument("name")
+@click.argument("name", shell_complete=completed_by("part_names"))
 @ruleset_option
 @_json_option
 @plain_option

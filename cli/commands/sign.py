@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from cli.options import by_option, ruleset_option, store_option
+from cli.options import by_option, completed_by, ruleset_option, store_option
 
 
 @click.command()
-@click.argument("job")
-@click.argument("hold")
-@click.argument("panel", required=False)
+@click.argument("job", shell_complete=completed_by("job_names"))
+@click.argument("hold", shell_complete=completed_by("hold_names"))
+@click.argument("panel", required=False, shell_complete=completed_by("panel_names"))
 @click.option(
     "--record",
     "recorded",

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from cli.options import plain_option, ruleset_option, store_option, width_option
+from cli.options import completed_by, plain_option, ruleset_option, store_option, width_option
 
 
 @click.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @click.argument("changes", nargs=-1, metavar="['PANEL FACT: VALUE' ...]")
 @click.option(
     "--flip",

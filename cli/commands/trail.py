@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import by_option, plain_option, store_option, width_option
+from cli.options import by_option, completed_by, plain_option, store_option, width_option
 
 if TYPE_CHECKING:
     from engine.trail import TrailReport
@@ -26,7 +26,7 @@ def trail() -> None:
 
 
 @trail.command()
-@click.argument("job", required=False)
+@click.argument("job", required=False, shell_complete=completed_by("job_names"))
 @click.option("--full", is_flag=True, help="Show the whole of every entry.")
 @click.option(
     "--from", "first", metavar="N", type=click.IntRange(1), help="Begin with entry number N."
@@ -66,7 +66,7 @@ def show(
 
 
 @trail.command()
-@click.argument("job")
+@click.argument("job", shell_complete=completed_by("job_names"))
 @store_option
 @plain_option
 @width_option
@@ -127,7 +127,7 @@ def _say_report(report: TrailReport) -> None:
 
 
 @trail.command()
-@click.argument("job", required=False)
+@click.argument("job", required=False, shell_complete=completed_by("job_names"))
 @click.option("--all", "everything", is_flag=True, help="Every decision of every job.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes (default: one a core).")
 @store_option

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import language_option, plain_option, ruleset_option, store_option, width_option
+from cli.options import (
+    completed_by,
+    language_option,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
 
 if TYPE_CHECKING:
     from cli.output.page import Page
@@ -18,17 +25,19 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("job")
-@click.argument("panel")
+@click.argument("job", shell_complete=completed_by("job_names"))
+@click.argument("panel", shell_complete=completed_by("panel_names"))
 @click.option(
     "--not",
     "other",
     metavar="TREATMENT",
+    shell_complete=completed_by("treatment_names"),
     help="Say why the panel did not get this treatment instead.",
 )
 @click.option(
     "--fact",
     metavar="FACT",
+    shell_complete=completed_by("fact_names"),
     help="Say where this fact comes from, such as 'dew point', instead of the treatment.",
 )
 @click.option(

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 from installed import COMMAND, clean_environment
-from test_chat_terminal import Terminal, pytestmark
+from terminal import Terminal, needs_tmux
 
-__all__ = ["pytestmark"]
+pytestmark = needs_tmux
 
 DEMO = Path(__file__).parents[2] / "shared" / "demo" / "bookmobile.yaml"
 
@@ -128,6 +128,6 @@ def test_plain_without_colour_says_the_picture_in_words(tmp_path: Path) -> None:
         terminal.type("show roof picture")
         shown = terminal.wait_for("of 12 mil")
         assert "●" not in shown
-        assert "\x1b[3" not in terminal._tmux("capture-pane", "-p", "-e")
+        assert "\x1b[3" not in terminal.visible(colours=True)
     finally:
         terminal.close()

@@ -1,84 +1,18 @@
-"""The chat in a real terminal, driven through tmux the way fingers would."""
+"""The chat in a real terminal."""
 
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
-import time
-import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 import yaml
 from installed import COMMAND, clean_environment
+from terminal import PATIENCE, Terminal, needs_tmux
 
-pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
-
-PATIENCE = 30.0
-
-
-class Terminal:
-    """A tmux session with a shell in an empty folder."""
-
-    def __init__(self, folder: Path, columns: int = 80, rows: int = 40) -> None:
-        self.folder = folder
-        self._socket = f"prepwright-{uuid.uuid4().hex[:12]}"
-        self._tmux(
-            "-f",
-            os.devnull,
-            "new-session",
-            "-d",
-            "-x",
-            str(columns),
-            "-y",
-            str(rows),
-            "-c",
-            str(folder),
-            "env",
-            "PS1=ready$ ",
-            f"PREPWRIGHT_STORE={folder / 'store.db'}",
-            "bash",
-            "--norc",
-            "--noprofile",
-        )
-        self.wait_for("ready$")
-
-    def _tmux(self, *words: str) -> str:
-        done = subprocess.run(
-            ["tmux", "-L", self._socket, *words],
-            capture_output=True,
-            text=True,
-            env=clean_environment(TERM="xterm-256color", LC_ALL="C.UTF-8"),
-            timeout=PATIENCE,
-            check=True,
-        )
-        return done.stdout
-
-    def type(self, text: str) -> None:
-        self._tmux("send-keys", "-l", text)
-        self._tmux("send-keys", "Enter")
-
-    def press(self, key: str) -> None:
-        self._tmux("send-keys", key)
-
-    def screen(self) -> str:
-        return self._tmux("capture-pane", "-p", "-J", "-S", "-2000")
-
-    def wait_for(self, text: str, times: int = 1) -> str:
-        until = time.monotonic() + PATIENCE
-        while time.monotonic() < until:
-            shown = self.screen()
-            if shown.count(text) >= times:
-                return shown
-            time.sleep(0.05)
-        raise AssertionError(f"never saw {text!r} in:\n{self.screen()}")
-
-    def close(self) -> None:
-        subprocess.run(
-            ["tmux", "-L", self._socket, "kill-server"], capture_output=True, check=False
-        )
+pytestmark = needs_tmux
 
 
 @pytest.fixture
@@ -151,7 +85,7 @@ def test_narrow_and_wide_windows(tmp_path: Path, columns: int) -> None:
         terminal.wait_for("Which panels")
         terminal.type("roof")
         terminal.wait_for("hybrid")
-        shown = terminal._tmux("capture-pane", "-p")
+        shown = terminal.visible()
         assert max(len(line) for line in shown.splitlines()) <= columns
     finally:
         terminal.close()
@@ -162,7 +96,7 @@ def test_plain_mode_has_no_bottom_line_and_no_colour(terminal: Terminal) -> None
     terminal.wait_for("Which panels are to be looked at?")
     terminal.type("roof")
     terminal.wait_for("combustion, hybrid, electric")
-    coloured = terminal._tmux("capture-pane", "-p", "-e")
+    coloured = terminal.visible(colours=True)
     assert "panels decided" not in coloured
     assert "\x1b[7m" not in coloured
 

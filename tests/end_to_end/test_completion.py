@@ -1,4 +1,4 @@
-"""Completion scripts, as the shells themselves read them, and the version."""
+"""Completion scripts, as the shells themselves read them, what they offer, and the version."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import shutil
 import subprocess
 
 import pytest
-from installed import COMMAND, clean_environment
 
 from engine.ruleset import load_ruleset
 from engine.supplied import supplied_ruleset_folder
@@ -24,29 +23,6 @@ def test_the_script_is_sound_for_its_shell(prepwright, tmp_path, shell):
     script = tmp_path / "script"
     script.write_bytes(result.stdout)
     subprocess.run([*_CHECKS[shell], str(script)], check=True, timeout=60)
-
-
-@pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not installed")
-@pytest.mark.parametrize(
-    ("typed", "offered"), [("prepwright de", "decide"), ("prepwright decide --pi", "--pictures")]
-)
-def test_bash_completes_commands_and_options(tmp_path, typed, offered):
-    words = typed.split()
-    line = (
-        f"source <(prepwright completion bash); COMP_WORDS=({typed}); "
-        f"COMP_CWORD={len(words) - 1}; _prepwright_completion prepwright; echo ${{COMPREPLY[@]}}"
-    )
-    environment = clean_environment()
-    environment["PATH"] = f"{COMMAND.parent}:{environment['PATH']}"
-    done = subprocess.run(
-        ["bash", "-c", line],
-        capture_output=True,
-        text=True,
-        env=environment,
-        timeout=60,
-        check=True,
-    )
-    assert offered in done.stdout.split()
 
 
 def test_an_unknown_shell_is_refused_with_the_known_ones(prepwright):
