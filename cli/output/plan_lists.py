@@ -133,8 +133,7 @@ def write_cost(page: Page, plan: Plan) -> None:
         if line.amount is None:
             unpriced.setdefault(line.why or say("no price"), []).append(line.title)
     for why, titles in unpriced.items():
-        every = len(titles) == len(plan.materials) > _MANY
-        named = say("All {titles} products", titles=len(titles)) if every else listed(titles)
+        named = unpriced_titles(plan, titles)
         page.item(say("{named}: not priced, {why}", named=named, why=why))
     if cost.total is not None and cost.currency is not None:
         partly = say(", without what is not priced") if cost.not_priced else ""
@@ -149,6 +148,12 @@ def write_cost(page: Page, plan: Plan) -> None:
         page.paragraph(say("Nothing here has a price, so there is no total."))
     else:
         page.paragraph(say("There is no total over several currencies."))
+
+
+def unpriced_titles(plan: Plan, titles: list[str]) -> str:
+    """What has no price for one reason; products are counted where they are all there are."""
+    every = len(titles) == len(plan.materials) > _MANY
+    return say("All {titles} products", titles=len(titles)) if every else listed(titles)
 
 
 def write_notes(page: Page, plan: Plan) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from cli.output.plan_lists import can_texts, much_text
+from cli.output.plan_lists import can_texts, much_text, unpriced_titles
 from cli.output.plan_tasks import otherwise_text, times_text, window_text
 from cli.output.plan_words import (
     amount,
@@ -299,7 +299,9 @@ def cost(plan: Plan) -> tuple[tuple[tuple[str, str], ...], str]:
     for line in plan.cost.lines:
         if line.amount is None:
             unpriced.setdefault(line.why or "no price", []).append(line.title)
-    lines += [(listed(titles), f"not priced: {why}") for why, titles in unpriced.items()]
+    lines += [
+        (unpriced_titles(plan, titles), f"not priced: {why}") for why, titles in unpriced.items()
+    ]
     if plan.cost.total is not None and plan.cost.currency is not None:
         partly = ", without what is not priced" if plan.cost.not_priced else ""
         whole = f"Total: {money_text(plan.cost.total, plan.cost.currency)}{partly}."
