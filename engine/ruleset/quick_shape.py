@@ -118,6 +118,8 @@ class _Compiler:
         name = name.removeprefix("#/$defs/")
         if name not in self._named:
             # A part may hold itself, so it is looked up only when it is used.
+            if name not in self._defs:
+                raise _Unknown
             self._named[name] = lambda data: False
             self._named[name] = self.look(self._defs[name])
         return lambda data: self._named[name](data)
@@ -150,6 +152,8 @@ class _Compiler:
 
 def _exact(schema: Mapping[str, Any]) -> Look:
     """A condition made only of keywords that are decided exactly either way."""
+    if not isinstance(schema, Mapping):
+        raise _Unknown
     looks: list[Look] = []
     for key, value in schema.items():
         match key:
