@@ -24,6 +24,6 @@ def schema(folder: Path, ruleset_folder: Path | None) -> None:
 
     written = write_schemas(load(ruleset_folder, with_cases=True), folder)
     click.echo(neutral(f"{len(written)} schemas are in {folder}. An editor follows one that the"))
-    click.echo("first line of a file names, such as for rules/10-own.yaml:")
+    click.echo("first line of a file names, by a path that may start at the file's own folder:")
     named = folder / "rules.schema.json"
     click.echo(f"  # yaml-language-server: $schema={neutral(named.resolve().as_posix())}")
