@@ -58,6 +58,22 @@ def open_store(path: Path | None, *, read_only: bool = False) -> Iterator[Store]
         yield store
 
 
+@contextmanager
+def store_if_there(path: Path | None, *, needed: bool = False) -> Iterator[Store | str]:
+    """The shop's store to read from, or where it would be if there is none yet.
+
+    One that was named, or is `needed`, has to be there. Raises StoreError as `open_store`.
+    """
+    from engine.trail.sqlite import home
+
+    where = home(path)
+    if path is None and not needed and not where.is_file():
+        yield str(where)
+        return
+    with open_store(path, read_only=True) as store:
+        yield store
+
+
 def open_job(name: str, ruleset: RuleSet, store: Path | None = None) -> JobFacts:
     """The told facts of a job.
 

@@ -113,18 +113,16 @@ def _store(
     path: Path | None, *, cases_only: bool, needed: bool
 ) -> Iterator[tuple[Store | None, str | None]]:
     """The store to look at, or why there is none; it is needed where it was asked for."""
-    from cli.jobs import open_store
-    from engine.trail.sqlite import home
+    from cli.jobs import store_if_there
 
     if cases_only:
         yield None, None
         return
-    where = home(path)
-    if path is None and not needed and (not where.exists() or not where.is_file()):
-        yield None, f"There is no store at {where} yet, so no stored decision was looked at."
-        return
-    with open_store(path, read_only=True) as store:
-        yield store, None
+    with store_if_there(path, needed=needed) as store:
+        if isinstance(store, str):
+            yield None, f"There is no store at {store} yet, so no stored decision was looked at."
+        else:
+            yield store, None
 
 
 def _check_jobs(store: Store | None, jobs: tuple[str, ...]) -> None:

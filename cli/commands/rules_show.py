@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from cli.options import completed_by, plain_option, ruleset_option, width_option
+from cli.options import (
+    completed_by,
+    plain_option,
+    ruleset_option,
+    store_option,
+    width_option,
+)
+
+if TYPE_CHECKING:
+    from engine.trail.fired import Firings
 
 _json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
 
@@ -15,16 +25,25 @@ _json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.
 @click.command()
 @click.argument("name", shell_complete=completed_by("part_names"))
 @ruleset_option
+@store_option
+@click.option("--no-store", is_flag=True, help="Leave out how often a rule fired in the store.")
 @_json_option
 @plain_option
 @width_option
 def show(
-    name: str, ruleset_folder: Path | None, as_json: bool, plain: bool, width: int | None
+    name: str,
+    ruleset_folder: Path | None,
+    store_path: Path | None,
+    no_store: bool,
+    as_json: bool,
+    plain: bool,
+    width: int | None,
 ) -> None:
     """Explain NAME: a rule, limit, fact, step, hold, caution or treatment.
 
     A rule is shown with what it tests and gives, who it beats and is beaten by, its worked cases,
-    its source and what the shop changed; anything else with the rules that use it.
+    how often it fired in the jobs of the store, its source and what the shop changed; anything
+    else with the rules that use it.
     """
     from cli.consult import load
     from cli.output.jsontext import write_json
@@ -40,11 +59,36 @@ def show(
             "`prepwright rules list` names the rules, with --limits or --facts the others."
         )
         raise UsageError(f"nothing in {ruleset.name} is called `{name}`. {fix}")
+    fired: Firings | str | None = None
+    if not no_store and any(part.kind == "rule" for part in found):
+        fired = _firings(store_path)
     if as_json:
-        write_json([part_json(ruleset, part) for part in found])
+        write_json([part_json(ruleset, part, fired) for part in found])
         return
     style = style_for_stdout(plain=plain, width=width)
-    sys.stdout.write("\n".join(part_text(ruleset, part, style) for part in found))
+    sys.stdout.write("\n".join(part_text(ruleset, part, style, fired) for part in found))
+
+
+def _firings(store_path: Path | None) -> Firings | str:
+    """How often rules fired in the store, or why that cannot be told.
+
+    A store that was named has to be usable.
+    """
+    from cli.jobs import store_if_there
+    from cli.output.progress import progress_on_stderr
+    from engine.errors import StoreError
+    from engine.trail.fired import firings_in
+
+    try:
+        with store_if_there(store_path) as store, progress_on_stderr("Counting") as progress:
+            if isinstance(store, str):
+                return f"There is no store at {store} yet, so nothing fired in it."
+            with store.reading():
+                return firings_in(store, progress)
+    except StoreError as error:
+        if store_path is not None:
+            raise
+        return f"How often it fired cannot be told: {error}"
 
 
 @click.command("list")
@@ -52,7 +96,9 @@ def show(
 @click.option("--limits", "what", flag_value="limits", help="List the limits instead.")
 @click.option("--facts", "what", flag_value="facts", help="List the facts instead.")
 @click.option("--shop", "only_shop", is_flag=True, help="Only what the shop changed or added.")
+@click.option("--fired", is_flag=True, help="Show how often each rule fired in the store.")
 @ruleset_option
+@store_option
 @_json_option
 @plain_option
 @width_option
@@ -60,7 +106,9 @@ def list_parts(
     topic: str | None,
     what: str | None,
     only_shop: bool,
+    fired: bool,
     ruleset_folder: Path | None,
+    store_path: Path | None,
     as_json: bool,
     plain: bool,
     width: int | None,
@@ -74,6 +122,8 @@ def list_parts(
 
     if topic is not None and what is not None:
         raise click.UsageError("only rules have a topic; leave --topic out")
+    if fired and what is not None:
+        raise click.UsageError("only rules fire; leave --fired out")
     ruleset = load(ruleset_folder)
     topics = dict.fromkeys(rule.topic for rule in ruleset.rules.values())
     if topic is not None and topic not in topics:
@@ -81,7 +131,10 @@ def list_parts(
         raise UsageError(f"there is no topic `{topic}`. {fix}")
     if only_shop and ruleset.shop is None:
         raise UsageError(f"{ruleset.name} is no shop's rule set; name the shop's with --ruleset")
-    found = listing(ruleset, what or "rules", topic=topic, only_shop=only_shop)
+    counted = _firings(store_path) if fired else None
+    if isinstance(counted, str):
+        raise UsageError(counted)
+    found = listing(ruleset, what or "rules", topic=topic, only_shop=only_shop, fired=counted)
     if as_json:
         write_json(found.as_json())
         return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
 from cli.output.parts_text import fact_json, limit_json, rule_json, shop_json
@@ -12,6 +12,9 @@ from cli.output.style import Style
 from engine.ruleset.model import Rule, RuleSet
 from engine.ruleset.report import listed
 from engine.ruleset.shop_model import ShopChange
+
+if TYPE_CHECKING:
+    from engine.trail.fired import Firings
 
 _HEADERS = {
     "rules": ("Rule", "Gives", "Source"),
@@ -29,14 +32,22 @@ class Listing:
     groups: Sequence[tuple[str, Sequence[tuple[str, ...]]]]
     data: Sequence[dict[str, Any]]
     retired: Sequence[ShopChange]
+    fired: Firings | None = None
 
     def text(self, style: Style) -> str:
         page = Page(style)
         for title, rows in self.groups:
             page.heading(title)
-            page.table(_HEADERS[self.what], rows)
+            headers = _HEADERS[self.what]
+            page.table(headers if self.fired is None else (*headers, "Fired"), rows)
         if not self.groups:
             page.paragraph(f"There are no such {self.what}.")
+        if self.fired is not None:
+            page.blank()
+            page.paragraph(
+                "Fired: in the last decisions of how many jobs of the store, out of "
+                f"{self.fired.decisions:,}."
+            )
         if self.retired:
             page.heading("Retired by the shop")
             for change in self.retired:
@@ -54,9 +65,17 @@ class Listing:
 
 
 def listing(
-    ruleset: RuleSet, what: str, *, topic: str | None = None, only_shop: bool = False
+    ruleset: RuleSet,
+    what: str,
+    *,
+    topic: str | None = None,
+    only_shop: bool = False,
+    fired: Firings | None = None,
 ) -> Listing:
-    """The rules (of one topic), limits or facts; `only_shop`: those that a shop changed."""
+    """The rules (of one topic), limits or facts; `only_shop`: those that a shop changed.
+
+    `fired` puts how often each rule fired beside it.
+    """
     changes = ruleset.shop.changes if ruleset.shop else ()
     retired = [change for change in changes if change.retired and change.what == "rule"]
     if what == "rules":
@@ -66,8 +85,8 @@ def listing(
             if (topic is None or rule.topic == topic) and (rule.shop or not only_shop)
         ]
         shown = retired if topic is None else []
-        data = [rule_json(ruleset, rule) for rule in rules]
-        return Listing(ruleset, what, list(_by_topic(rules)), data, shown)
+        data = [rule_json(ruleset, rule, fired) for rule in rules]
+        return Listing(ruleset, what, list(_by_topic(rules, fired)), data, shown, fired)
     if what == "limits":
         limits = [limit for limit in ruleset.limits.values() if limit.shop or not only_shop]
         rows: list[tuple[str, ...]] = [
@@ -82,14 +101,20 @@ def listing(
     return Listing(ruleset, what, [("Facts", rows)] if rows else [], data, ())
 
 
-def _by_topic(rules: Sequence[Rule]) -> Iterator[tuple[str, list[tuple[str, ...]]]]:
+def _by_topic(
+    rules: Sequence[Rule], fired: Firings | None
+) -> Iterator[tuple[str, list[tuple[str, ...]]]]:
     for topic in dict.fromkeys(rule.topic for rule in rules):
         chosen = [rule for rule in rules if rule.topic == topic]
         noun = "rule" if len(chosen) == 1 else "rules"
         yield (
             f"{topic}: {len(chosen)} {noun}",
-            [(rule.id, _gives(rule), str(rule.source)) for rule in chosen],
+            [(rule.id, _gives(rule), str(rule.source), *_fired(rule, fired)) for rule in chosen],
         )
+
+
+def _fired(rule: Rule, fired: Firings | None) -> tuple[str, ...]:
+    return () if fired is None else (f"{fired.of(rule.id).decisions:,}",)
 
 
 def _gives(rule: Rule) -> str:

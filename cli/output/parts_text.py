@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
 from cli.output.style import Style
@@ -11,17 +11,25 @@ from engine.decision import source_json
 from engine.quantity.units import KINDS
 from engine.reckoning.reckoners import RECKONERS
 from engine.ruleset import relations
-from engine.ruleset.model import CaseSpec, FactSpec, Limit, Rule, RuleSet, Source
+from engine.ruleset.model import About, CaseSpec, FactSpec, Limit, Rule, RuleSet, Source
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.relations import Part
 from engine.ruleset.shop_model import ShopChange
 
+if TYPE_CHECKING:
+    from engine.trail.fired import Firings
+
 _ABOUT = {"panel": "a panel", "car": "the car"}
 
 
-def part_text(ruleset: RuleSet, part: Part, style: Style) -> str:
-    """A part and what it has to do with others, as text."""
-    page = _PartPage(ruleset, style)
+def part_text(
+    ruleset: RuleSet, part: Part, style: Style, fired: Firings | str | None = None
+) -> str:
+    """A part and what it has to do with others, as text.
+
+    `fired` is how often rules fired in the store, or why that cannot be told.
+    """
+    page = _PartPage(ruleset, style, fired)
     match part.kind:
         case "rule":
             page.rule(ruleset.rules[part.name])
@@ -35,8 +43,9 @@ def part_text(ruleset: RuleSet, part: Part, style: Style) -> str:
 
 
 class _PartPage(Page):
-    def __init__(self, ruleset: RuleSet, style: Style) -> None:
+    def __init__(self, ruleset: RuleSet, style: Style, fired: Firings | str | None) -> None:
         super().__init__(style)
+        self._fired = fired
         self._ruleset = ruleset
         self._phrases = Phrases(ruleset)
 
@@ -58,6 +67,7 @@ class _PartPage(Page):
             self.paragraph(f"Note: {rule.note}")
         self._order(rule)
         self._cases(rule)
+        self._in_store(rule)
         self._origin(rule.source, rule.shop, str(rule.place))
 
     def _given(self, rule: Rule) -> Iterable[str]:
@@ -99,6 +109,16 @@ class _PartPage(Page):
                 self.label(label)
                 for case in found:
                     self.item(f"{case.id} ({case.place})")
+
+    def _in_store(self, rule: Rule) -> None:
+        if self._fired is None:
+            return
+        self.blank()
+        self.label("In the store")
+        if isinstance(self._fired, str):
+            self.paragraph(self._fired)
+            return
+        self.paragraph(fired_text(self._fired, rule))
 
     def _origin(self, source: Source, change: ShopChange | None, place: str) -> None:
         self.blank()
@@ -204,10 +224,10 @@ def _of_shop(change: ShopChange) -> str:
 # --- JSON -----------------------------------------------------------------------------------------
 
 
-def part_json(ruleset: RuleSet, part: Part) -> dict[str, Any]:
+def part_json(ruleset: RuleSet, part: Part, fired: Firings | str | None = None) -> dict[str, Any]:
     """A part as plain data."""
     if part.kind == "rule":
-        return rule_json(ruleset, ruleset.rules[part.name])
+        return rule_json(ruleset, ruleset.rules[part.name], fired)
     if part.kind == "limit":
         return limit_json(ruleset, ruleset.limits[part.name])
     if part.kind == "fact":
@@ -221,7 +241,7 @@ def part_json(ruleset: RuleSet, part: Part) -> dict[str, Any]:
     }
 
 
-def rule_json(ruleset: RuleSet, rule: Rule) -> dict[str, Any]:
+def rule_json(ruleset: RuleSet, rule: Rule, fired: Firings | str | None = None) -> dict[str, Any]:
     cases = relations.cases_of(ruleset, rule.id)
     then = rule.then
     return {
@@ -245,9 +265,38 @@ def rule_json(ruleset: RuleSet, rule: Rule) -> dict[str, Any]:
             "quiet": _titles(cases.quiet),
             "open": _titles(cases.open),
         },
+        "fired": None if fired is None or isinstance(fired, str) else _fired_json(fired, rule),
         "source": source_json(rule.source),
         "shop": shop_json(rule.shop),
         "place": str(rule.place),
+    }
+
+
+def fired_text(fired: Firings, rule: Rule) -> str:
+    """How often a rule fired, in words."""
+    if not fired.decisions:
+        return "There is no decision in it yet."
+    of = f"{fired.decisions:,} {'job' if fired.decisions == 1 else 'jobs'}"
+    each = fired.of(rule.id)
+    unread = f" {fired.unreadable:,} of them cannot be read." if fired.unreadable else ""
+    if not each.decisions:
+        return f"It fired in the last decision of none of {of}.{unread}"
+    on = f" on {each.subjects:,} {'panel' if each.subjects == 1 else 'panels'}"
+    where = on if rule.about is About.PANEL else ""
+    return (
+        f"It fired in the last decision of {each.decisions:,} of {of}{where}, last on "
+        f"{each.last[:10]}.{unread}"
+    )
+
+
+def _fired_json(fired: Firings, rule: Rule) -> dict[str, Any]:
+    each = fired.of(rule.id)
+    return {
+        "jobs": each.decisions,
+        "of_jobs": fired.decisions,
+        "unreadable": fired.unreadable,
+        "subjects": each.subjects,
+        "last": each.last or None,
     }
 
 

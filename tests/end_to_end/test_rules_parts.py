@@ -146,3 +146,28 @@ def test_a_command_that_is_not_there(prepwright):
     result = prepwright("rules", "chekc")
     assert result.returncode == 2
     assert b"Did you mean `check`" in result.stderr
+
+
+def test_how_often_a_rule_fired_in_the_store(prepwright, sample, tmp_path):
+    store = tmp_path / "shop.db"
+    assert prepwright("decide", sample, "--save", "--store", store).returncode == 0
+    show = ("rules", "show", "painted-metal-sanded", "--plain", "--width", "200")
+    text = prepwright(*show, "--store", store).stdout.decode()
+    assert "It fired in the last decision of 1 of 1 job on 1 panel, last on 20" in text
+    never = prepwright("rules", "show", "film-over-limit", "--store", store).stdout.decode()
+    assert "It fired in the last decision of none of 1 job." in never
+    (found,) = json.loads(prepwright(*show[:3], "--json", "--store", store).stdout)
+    assert (found["fired"]["jobs"], found["fired"]["of_jobs"]) == (1, 1)
+    assert found["fired"]["subjects"] == 1
+    nowhere = prepwright(*show, PREPWRIGHT_STORE=tmp_path / "none.db").stdout.decode()
+    assert "There is no store at" in nowhere
+    assert "In the store" not in prepwright(*show, "--no-store").stdout.decode()
+    listed = prepwright("rules", "list", "--fired", "--json", "--store", store).stdout
+    fired = {rule["name"]: rule["fired"]["jobs"] for rule in json.loads(listed)["rules"]}
+    assert fired["painted-metal-sanded"] == 1
+    assert fired["film-over-limit"] == 0
+    table = prepwright("rules", "list", "--topic", "film", "--fired", "--store", store)
+    assert b"Fired: in the last decisions of how many jobs of the store, out of 1." in table.stdout
+    lacking = prepwright("rules", "list", "--fired", PREPWRIGHT_STORE=tmp_path / "none.db")
+    assert (lacking.returncode, lacking.stdout) == (2, b"")
+    assert b"There is no store at" in lacking.stderr
