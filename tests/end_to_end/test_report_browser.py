@@ -24,6 +24,11 @@ pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not instal
 
 READERS = ("shop", "customer", "crew")
 LONG = "w" * 70
+SALOON = (
+    "front bumper", "bonnet", "roof", "boot lid", "rear bumper", "front wing left",
+    "front wing right", "front door left", "front door right", "rear door left",
+    "rear door right", "quarter panel left", "quarter panel right", "sill left", "sill right",
+)  # fmt: skip
 MM = 96 / 25.4
 """One millimetre in CSS pixels: CSS Values and Units, an inch is 96 px."""
 
@@ -147,11 +152,15 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def jobs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The bookmobile, and a panel whose name is one long word."""
+    """The bookmobile, a panel whose name is one long word, and forty panels on a saloon."""
     folder = tmp_path_factory.mktemp("jobs")
     long = folder / "long.yaml"
     long.write_text(SAMPLE.replace("  bonnet:", f"  {LONG}:"), "utf-8")
-    return {"bookmobile": demo_folder() / "bookmobile.yaml", "long": long}
+    many = folder / "many.yaml"
+    head, panel = SAMPLE.split("  bonnet:")
+    names = [*SALOON, *(f"{number} {LONG}" for number in range(40 - len(SALOON)))]
+    many.write_text(head + "".join(f"  {name}:{panel}" for name in names), "utf-8")
+    return {"bookmobile": demo_folder() / "bookmobile.yaml", "long": long, "many": many}
 
 
 def page_of(
@@ -167,7 +176,7 @@ def page_of(
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("reader", READERS)
-@pytest.mark.parametrize("job", ["bookmobile", "long"])
+@pytest.mark.parametrize("job", ["bookmobile", "long", "many"])
 def test_nothing_runs_over_the_edge_and_all_text_stands_out(
     prepwright, jobs, browser, tmp_path, job, reader, paper
 ):
