@@ -32,7 +32,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "trail": ("cli.commands.trail", "Show, verify, replay, export or import the record."),
     "readings": ("cli.commands.readings", "Take readings that a gauge or a spreadsheet exported."),
     "demo": ("cli.commands.demo", "Decide the demonstration job, a library bookmobile van."),
-    "rules": ("cli.commands.rules", "Check the rules and run their worked cases."),
+    "rules": ("cli.commands.rules", "Check, show, prove and change the rules."),
     "help": ("cli.commands.help", "Read the manual of a command, or about a topic."),
     "completion": ("cli.commands.completion", "Print the completion script of a shell."),
 }
