@@ -15,13 +15,17 @@ from engine.readings.table import Cell
 ABOUT_FILE = (*DETAILS, "unit", "batch", "panel", "number", "remark")
 
 _IN_FRONT = re.compile(r"([^:=0-9][^:=]*?)\s*[:=]\s*(\S.*)")
+_NUMBER_IN_FRONT = re.compile(r"([^:=]+?)\s*[:=]\s*(\S.*)")
 _COMMENT = re.compile(r"[#;/']+\s*")
 _OF_BLOCK = ("panel", "batch", "time")
 
 
-def in_front(cell: Cell) -> tuple[Cell, Cell] | None:
-    """A cell such as `Batch: bonnet` as two; None where nothing stands in front of a value."""
-    found = _IN_FRONT.fullmatch(cell.text)
+def in_front(cell: Cell, *, numbered: bool = False) -> tuple[Cell, Cell] | None:
+    """A cell such as `Batch: bonnet` as two; None where nothing stands in front of a value.
+
+    A name that begins with a number, as in `100 um foil: 101 um`, counts where `numbered`.
+    """
+    found = (_NUMBER_IN_FRONT if numbered else _IN_FRONT).fullmatch(cell.text)
     if found is None:
         return None
     place = cell.place

@@ -191,11 +191,21 @@ class TableBuilder:
             Column(index, cell, headings[index], roles[index], headings[index].unit)
             for index, cell in enumerate(row)
         ]
+        columns = self._measured_once(columns, below)
         for role in _ONCE:
             same = [column for column in columns if column.role == role]
             if len(same) > 1:
                 raise _twice(role, *same[:2])
         return columns
+
+    def _measured_once(self, columns: list[Column], below: Sequence[Row]) -> list[Column]:
+        """Where one of several columns called readings has numbers, the others tell of them."""
+        called = [column for column in columns if column.role == "reading"]
+        numeric = [column for column in called if self._numeric(column.index, below)]
+        if len(called) < 2 or len(numeric) != 1:
+            return columns
+        others = {column.index for column in called} - {numeric[0].index}
+        return [replace(each, role="name") if each.index in others else each for each in columns]
 
     def _blank(self, index: int, below: Sequence[Row]) -> str:
         """A column without a heading: labels of its rows if it is the first, else nothing."""

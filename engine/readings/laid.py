@@ -81,7 +81,10 @@ def no_reading(cell: Cell, content: Content) -> Problem:
         fix = "Write decimals, as in `0.25`, or `1.0/4.0` for two readings."
     elif _SEVERAL.fullmatch(cell.text):
         message = "holds several numbers"
-        fix = "Write `121/124` for readings of one spot, or give each reading a cell of its own."
+        fix = (
+            "Write `121/124` for readings of one spot, or give each reading a cell of its own; no "
+            "space stands inside a number."
+        )
     elif content.unit:
         message = f"has an unknown unit, {quoted(content.unit)}"
         fix = "Write `mil`, `um` or `mm`, or leave the unit to the heading."

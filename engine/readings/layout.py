@@ -74,6 +74,7 @@ class _Walk:
                 self._statistics.end()
             elif not (
                 self._metadata(index, row)
+                or self._check_line(row)
                 or self._statistics.is_one(row, self._table, self._block)
                 or self._units(row)
                 or self._heading(index, row)
@@ -126,6 +127,23 @@ class _Walk:
             self._laid.batches[self._block] = self._above.get(role) or value
             self._panel = value if role == "panel" else None
 
+    def _check_line(self, row: Row) -> bool:
+        """A line that is a gauge check by itself: `Zero before: 0 um`."""
+        filled = [cell for cell in row if cell.text]
+        pair = in_front(filled[0], numbered=True) if len(filled) == 1 else None
+        found = self._words.check(pair[0].text) if pair is not None else None
+        if pair is None or found is None or self._matcher.match(pair[0].text).panel is not None:
+            return False
+        content = self._cells.read(pair[1].text)
+        if content.holds is not Holds.READINGS:
+            return False
+        told = self._above.get("unit")
+        unit = (told.text, told.place) if told else None
+        self._laid.observations.append(
+            Observation(pair[1], content, None, None, unit, found, {}, self._block)
+        )
+        return True
+
     def _begin_block(self) -> None:
         """What was told of earlier readings alone does not hold for the next ones."""
         if self._read_in_block:
@@ -150,6 +168,8 @@ class _Walk:
         return True
 
     def _heading(self, index: int, row: Row) -> bool:
+        if self._names_a_panel(row):
+            return False
         below = self._finder.rows_headed(index, row, fresh=self._gap)
         if below is None:
             return False
@@ -164,6 +184,17 @@ class _Walk:
         self._unread = self._table
         self._gap = False
         return True
+
+    def _names_a_panel(self, row: Row) -> bool:
+        """Whether a line has a panel where its table has the panels: then it holds a slip at most,
+        never headings. A line of nothing but panels can be a heading still."""
+        table = self._table
+        column = next(table.of("panel"), None) if table is not None else None
+        if column is None or column.index >= len(row):
+            return False
+        filled = [cell.text for cell in row if cell.text]
+        panels = [text for text in filled if self._matcher.match(text).panel is not None]
+        return row[column.index].text in panels and len(panels) < len(filled)
 
     def _supersede(self) -> None:
         """A heading right over another one, as merged cells are written, tells its unit at most."""

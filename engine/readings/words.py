@@ -137,6 +137,12 @@ class WordFinder:
                 words = " ".join(re.sub(rf"(?<!\w){re.escape(each)}(?!\w)", " ", words).split())
         return not re.sub(r"[0-9#.\s]", "", words)
 
+    def _numbers(self, name: str) -> bool:
+        """Whether a name numbers readings or spots: `R1`, `Spot 2`."""
+        found = _NUMBERED.fullmatch(name)
+        before = self._roles.get(word_key(found[1]), ()) if found and found[1] else ()
+        return found is not None and (len(found[1]) == 1 or bool({"reading", "spot"} & set(before)))
+
     def _unit(self, text: str) -> tuple[str, str | None]:
         """A heading without the unit in it, and the unit."""
         if is_unit(text):
@@ -149,7 +155,7 @@ class WordFinder:
             found = pattern.fullmatch(text)
             if found and is_unit(found[2]):
                 key = word_key(found[1])
-                if key in self._roles or key in self._statistics:
+                if key in self._roles or key in self._statistics or self._numbers(found[1]):
                     return found[1], found[2]
         return text, None
 
