@@ -76,7 +76,9 @@ class Slow:
         assert labour is not None
         self.labour, self.start = labour, start
         self.people, self.booths = people, booths
-        self.busy: dict[str, Counter[int]] = {name: Counter() for name in ("people", "booth")}
+        self.busy: dict[str, Counter[int]] = {
+            name: Counter() for name in ("people", "booth", "vehicle")
+        }
         self.busy |= {panel: Counter() for panel in PANELS}
         self.until: dict[str, int] = {}
 
@@ -123,6 +125,11 @@ class Slow:
             dry = through if job.booth_while_waiting else range(start, end)
             claims.append(("booth", self.booths, list(dry), 1))
         claims += [(panel, 1, list(through), 1) for panel in job.panels]
+        if job.panels and job.booth:
+            # The whole vehicle is in the booth, as much of it as all panels together.
+            claims.append(("vehicle", len(PANELS), list(dry), len(PANELS)))
+        elif job.panels:
+            claims.append(("vehicle", len(PANELS), worked, 1))
         for name, capacity, times, amount in claims:
             if any(self.busy[name][at] + amount > capacity for at in times):
                 return False
