@@ -102,6 +102,8 @@ class TableBuilder:
             return replace(column, role=role)
 
         table = Table(layout, tuple(map(settled, columns)), assumed=assumed)
+        if panel is not None and self._is_panel(panel):
+            table.doubtful.append(_named_like_a_panel(panel))
         table.values = tuple(table.of("value"))
         if layout is not Layout.STATISTICS:
             self._others(table, below)
@@ -225,8 +227,11 @@ class TableBuilder:
         numbers = [text for text in texts if text.isdecimal()]
         return len(numbers) > 1 and numbers == [str(n) for n in range(1, len(numbers) + 1)]
 
+    def _is_panel(self, column: Column) -> bool:
+        return self._matcher.match(column.heading.name).panel is not None
+
     def _are_panels(self, columns: Sequence[Column]) -> bool:
-        return any(self._matcher.match(column.heading.name).panel for column in columns)
+        return any(map(self._is_panel, columns))
 
     def _panel_among(self, columns: Sequence[Column], below: Sequence[Row]) -> Column | None:
         """The one column in which at least half of the names are panels of the job."""
@@ -252,8 +257,19 @@ class TableBuilder:
                         "If they are readings, give the column a heading that says so.",
                     )
                 )
+            elif self._is_panel(column):
+                table.doubtful.append(_named_like_a_panel(column))
             elif column.cell.text:
                 table.assumed.append(f"the column {quoted(column.cell.text)} says nothing of film")
+
+
+def _named_like_a_panel(column: Column) -> Problem:
+    return Problem(
+        "heading-or-reading",
+        f"the line of {quoted(column.cell.text)} is taken for headings, though it is a panel",
+        column.cell.place,
+        "If readings stand in it, correct what is no number there.",
+    )
 
 
 def _twice(role: str, one: Column, other: Column) -> ReadingsError:

@@ -187,14 +187,15 @@ class _Walk:
 
     def _names_a_panel(self, row: Row) -> bool:
         """Whether a line has a panel where its table has the panels: then it holds a slip at most,
-        never headings. A line of nothing but panels can be a heading still."""
+        never headings. After an empty line, one of nothing but panels can be a heading."""
         table = self._table
         column = next(table.of("panel"), None) if table is not None else None
         if column is None or column.index >= len(row):
             return False
         filled = [cell.text for cell in row if cell.text]
         panels = [text for text in filled if self._matcher.match(text).panel is not None]
-        return row[column.index].text in panels and len(panels) < len(filled)
+        can_head = self._gap and len(panels) == len(filled)
+        return row[column.index].text in panels and not can_head
 
     def _supersede(self) -> None:
         """A heading right over another one, as merged cells are written, tells its unit at most."""
