@@ -86,6 +86,7 @@ NOT_BY_AN_EDITOR = {
     "reckoning-lacks-fact": ACROSS,
     "reckoning-lacks-limit": ACROSS,
     "reckoning-lacks-system": ACROSS,
+    "reckoning-lacks-table": ACROSS,
     "row-length": SIBLING,
     "treatment-circle": ACROSS,
     "unknown-file": ABSENT,
