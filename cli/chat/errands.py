@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from cli.chat.account import NOT_KNOWN
 from cli.chat.bulk import match_panels
@@ -11,6 +12,7 @@ from cli.chat.screen import Screen
 from cli.chat.turns import Prompt
 from cli.chat.voice import Voice
 from cli.chat.words import Command
+from cli.output.waiting import waits_for
 from engine.choices import choices_of
 from engine.errors import InputError, JobChangedError, PrepwrightError
 from engine.facts import JobFacts
@@ -51,6 +53,7 @@ class Errands(Voice):
         self._note = note
         self._picture = picture
         self._forced: Prompt | None = None
+        self._to_confirm: Callable[[], object] | None = None
 
     # --- showing a question --------------------------------------------------------------------
 
@@ -169,10 +172,22 @@ class Errands(Voice):
             for line in self._picture(panel).splitlines():
                 self._screen.say(line)
 
+    def _ask_back(self, question: str, then: Callable[[], object]) -> None:
+        self._to_confirm = then
+        self._say(say("{question} (yes / no, or say it in other words)", question=question))
+
     def _write_file(self, path: str) -> None:
         if self._write is None or not path:
             self._say(say("Name the file, as in `write van.yaml`."))
             return
+        if _is_there(path):
+            self._to_confirm = lambda: self._write_out(path)
+            self._say(say("{path} is there already. Write over it? (yes / no)", path=path))
+        else:
+            self._write_out(path)
+
+    def _write_out(self, path: str) -> None:
+        assert self._write is not None
         try:
             self._write(path, self._talk.job)
         except InputError as error:
@@ -196,6 +211,10 @@ class Errands(Voice):
             named = ", ".join(name for name in names if name)
             title = prompt.spec.title
             self._say(f"{named}: {title}: {shown}" if named else f"{title}: {shown}", indent="  ")
+            waits = waits_for(self._talk.evaluation, names[0] or None, prompt.spec)
+            if waits:
+                known = separator().join(waits)
+                self._say(say("It is taken once these are known: {known}.", known=known), "  ")
             if shown == say(NOT_KNOWN):
                 where = f"{names[0]} " if len(names) == 1 and names[0] else ""
                 later = say(
@@ -207,3 +226,11 @@ class Errands(Voice):
                 self._say(
                     say("It stays open; once it is found out: {later}.", later=later), indent="  "
                 )
+
+
+def _is_there(path: str) -> bool:
+    try:
+        return Path(path).exists()
+    except (OSError, ValueError):
+        # Writing it says what is wrong with the name.
+        return False

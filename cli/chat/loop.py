@@ -47,7 +47,6 @@ class Chat(Errands):
         super().__init__(consultation, screen, width, write, catch_up, orders, note, picture)
         self._walk = walk
         self._jobs = jobs
-        self._to_confirm: Callable[[], object] | None = None
         self.switch_to: str | None = None
         self._default = ""
         self._told_of_default = False
@@ -246,10 +245,6 @@ class Chat(Errands):
         self._forced = None
         self._say(f"{', '.join(found.panels)}: {found.said()}", indent="  ")
         self._tell(settlements)
-
-    def _ask_back(self, question: str, then: Callable[[], object]) -> None:
-        self._to_confirm = then
-        self._say(say("{question} (yes / no, or say it in other words)", question=question))
 
     def _confirmed(self, text: str) -> bool:
         """Settle what was asked back with yes or no; False where the text is something else."""

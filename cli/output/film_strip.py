@@ -9,6 +9,7 @@ from fractions import Fraction
 from cli.output.page import wrap
 from cli.output.safe import neutral
 from cli.output.style import Style, style_for_stdout
+from cli.output.waiting import waits_for
 from engine.facts import JobFacts
 from engine.quantity import Kind, show
 from engine.reasoning.decide import inquiry_for
@@ -60,13 +61,28 @@ def film_strip(
     rows = [*_readings(wording, panel, films), *films]
     title = f"{neutral(panel)}: film, thickness by thickness"
     if not rows:
-        return f"{neutral(panel)}: no film reading is known.\n"
+        return "\n".join(wrap(_nothing(evaluation, panel), style.width)) + "\n"
     if style.plain:
         said = [f"{title}.", *(_sentence(wording, row) for row in rows)]
         lines = [piece for line in said for piece in wrap(line, style.width)]
     else:
         lines = [title, *_drawn(wording, rows, style, ascii_only=ascii_only)]
     return "\n".join(lines) + "\n"
+
+
+def _nothing(evaluation: Evaluation, panel: str) -> str:
+    """Why nothing is drawn: no reading was told, or those told are not taken yet."""
+    subject = evaluation.panels[panel]
+    for fact in evaluation.program.facts.values():
+        if not _is_film(fact.spec, FactKind.LIST):
+            continue
+        waits = waits_for(evaluation, panel, fact.spec)
+        if waits:
+            return f"{neutral(panel)}: the readings told are taken once known: {', '.join(waits)}."
+        if fact.spec.id in subject.refused:
+            reason = Wording(evaluation).fill(subject.refused[fact.spec.id], panel)
+            return f"{neutral(panel)}: the readings told are set aside. {reason}"
+    return f"{neutral(panel)}: no film reading is known."
 
 
 def _drawn(wording: Wording, rows: list[_Row], style: Style, *, ascii_only: bool) -> Iterator[str]:

@@ -46,6 +46,37 @@ def test_all_panels_an_answer_told_something_of_are_echoed(ruleset: RuleSet) -> 
     assert "once it is found out: `change roof area to paint`" in said
 
 
+def test_readings_told_before_their_gauge_say_what_they_wait_for(ruleset: RuleSet) -> None:
+    from cli.output.film_strip import film_strip
+
+    lines = "roof\nchange roof film readings: 5 5.1 5 mil\n"
+    talk, said = hold_talk(ruleset, lines)
+    assert "taken once these are known: Material." in " ".join(said.split())
+    assert "taken once known: Material" in film_strip(talk.evaluation, "roof", Style(200))
+    lines += "change roof material: alu\nchange roof film gauge: magnetic\n"
+    talk, _ = hold_talk(ruleset, lines)
+    said = film_strip(talk.evaluation, "roof", Style(200))
+    assert said.startswith("roof: the readings told are set aside. A gauge of the kind magnetic")
+
+
+def test_a_file_that_is_there_is_not_written_over_unasked(ruleset: RuleSet, tmp_path: Path) -> None:
+    path = tmp_path / "other.yaml"
+
+    def typed(*lines: str) -> str:
+        said: list[str] = []
+        talk = Consultation(ruleset, JobFacts("BM-7", panels={"roof": {}}), lambda _: None)
+        screen = Piped(io.StringIO("\n".join(lines) + "\n").readline, said.append)
+        Chat(talk, screen, 80, lambda name, _: Path(name).write_text("new", "utf-8") and None).run()
+        return "\n".join(said)
+
+    path.write_text("old", "utf-8")
+    assert "Write over it?" in typed(f"write {path}", "no")
+    assert path.read_text("utf-8") == "old"
+    typed(f"write {path}", "yes")
+    assert path.read_text("utf-8") == "new"
+    assert "Write over it?" not in typed(f"write {tmp_path / 'fresh.yaml'}")
+
+
 # --- free words --------------------------------------------------------------------------------
 
 
