@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import click
 
@@ -20,14 +21,9 @@ def help_text(context: click.Context) -> str:
     manual, formatter = manual_of(context), context.make_formatter()
     context.command.format_usage(context, formatter)
     context.command.format_help_text(context, formatter)
-    for title, rows in (
-        ("Arguments", manual.arguments),
-        ("Options", manual.options),
-        (manual.heading, manual.commands),
-    ):
-        if rows:
-            with formatter.section(title):
-                formatter.write_dl(_whole(rows))
+    for title, rows in _lists(manual):
+        with formatter.section(title):
+            formatter.write_dl(_whole(rows))
     with formatter.section("Examples"):
         _examples(manual, formatter)
     with formatter.section("Exit codes"):
@@ -48,15 +44,10 @@ def manual_page(context: click.Context) -> str:
         formatter.write_text(manual.usage)
     with _part(formatter, "Description"):
         formatter.write_text(manual.description)
-    for title, rows in (
-        ("Arguments", manual.arguments),
-        ("Options", manual.options),
-        (manual.heading, manual.commands),
-    ):
-        if rows:
-            with _part(formatter, title):
-                for first, second in _whole(rows):
-                    _entry(formatter, first, second)
+    for title, rows in _lists(manual):
+        with _part(formatter, title):
+            for first, second in _whole(rows):
+                _entry(formatter, first, second)
     with _part(formatter, "Examples"):
         _examples(manual, formatter)
     with _part(formatter, "Exit codes"):
@@ -110,20 +101,23 @@ def _formatter() -> click.HelpFormatter:
     return click.HelpFormatter(width=WIDTH - 2)
 
 
-class _part:
+@contextmanager
+def _part(formatter: click.HelpFormatter, title: str) -> Iterator[None]:
     """A part of a page, its heading at the margin and what belongs to it set in."""
+    formatter.write_paragraph()
+    formatter.write(f"{title.upper()}\n")
+    with formatter.indentation():
+        yield
 
-    def __init__(self, formatter: click.HelpFormatter, title: str) -> None:
-        self._formatter = formatter
-        self._title = title
 
-    def __enter__(self) -> None:
-        self._formatter.write_paragraph()
-        self._formatter.write(f"{self._title.upper()}\n")
-        self._formatter.indent()
-
-    def __exit__(self, *_: object) -> None:
-        self._formatter.dedent()
+def _lists(manual: Manual) -> list[tuple[str, Sequence[tuple[str, str]]]]:
+    """The lists of a manual that are not empty, each with its title."""
+    found = (
+        ("Arguments", manual.arguments),
+        ("Options", manual.options),
+        (manual.heading, manual.commands),
+    )
+    return [(title, rows) for title, rows in found if rows]
 
 
 def _entry(formatter: click.HelpFormatter, first: str, second: str) -> None:
