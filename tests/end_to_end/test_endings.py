@@ -275,7 +275,7 @@ def test_damaged_job_files_are_decided_or_refused_never_worse(
         )
     file = tmp_path_factory.getbasetemp() / "damaged.yaml"
     file.write_bytes(bytes(damaged))
-    monkeypatch.setattr(cli.consult, "load", lambda folder: supplied)
+    monkeypatch.setattr(cli.consult, "load", lambda folder, **_: supplied)
     code = run(["decide", str(file), "--one-engine"])
     caught = capsys.readouterr()
     assert code in (0, 3)
@@ -285,7 +285,7 @@ def test_damaged_job_files_are_decided_or_refused_never_worse(
 
 
 def test_a_fault_is_one_line_and_a_trace_only_where_asked(monkeypatch, capsys, sample):
-    def broken(folder: object) -> None:
+    def broken(folder: object, **_: object) -> None:
         raise ZeroDivisionError("a\x1b[31m fault")
 
     monkeypatch.setattr(cli.consult, "load", broken)

@@ -13,7 +13,7 @@ import pytest
 
 import engine.errors
 from cli.main import _COMMANDS, prepwright
-from cli.manual.read import contexts, manual_of
+from cli.manual.read import contexts, diagnostics, manual_of, topics
 from engine.errors import PrepwrightError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -54,6 +54,11 @@ def test_every_command_has_a_manual():
     for manual in map(manual_of, contexts(root)):
         file = f"shared/help/{manual.path.partition(' ')[0] or 'prepwright'}.toml"
         assert manual.examples, f"write examples and more for `{manual.path}` in {file}"
+
+
+def test_the_rest_of_the_help_can_be_read():
+    assert len(topics()) > 5
+    assert len(diagnostics()) > 100
 
 
 def test_the_exception_tree_is_the_one_in_the_code():
