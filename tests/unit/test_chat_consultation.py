@@ -271,3 +271,36 @@ def test_a_job_goes_on_where_its_file_ends(ruleset: RuleSet, tmp_path: Path) -> 
     again = Consultation(ruleset, read_job(path, ruleset), lambda _: None)
     assert again.job.car["car.drive"].value == "combustion"
     assert again.prompt() == talk.prompt()
+
+
+class Answering:
+    """A screen on which every question of the chat is answered from a job that is known."""
+
+    prefills = False
+
+    def __init__(self, talk: Consultation, answer: Callable[[Prompt], str]) -> None:
+        self._talk, self._answer = talk, answer
+        self.bottoms: list[str] = []
+
+    def ask(self, prompt: str, words: object, default: str, bottom: str) -> str:
+        self.bottoms.append(bottom)
+        asked = self._talk.prompt()
+        assert asked is not None
+        return self._answer(asked)
+
+    def say(self, text: str = "") -> None:
+        pass
+
+
+def test_the_demo_van_takes_less_than_forty_prompts_of_the_chat(ruleset: RuleSet) -> None:
+    """Counted as they are put, and the line at the bottom counts them down truly."""
+    job, answer = demo_answers(ruleset)
+    talk = Consultation(ruleset, JobFacts(job.job), lambda _: None)
+    screen = Answering(talk, answer)
+    chat = Chat(talk, screen, 200)
+    chat.run()
+    assert talk.prompt() is None
+    assert chat.prompts < 40
+    for place, bottom in enumerate(screen.bottoms[1:], 1):
+        left = bottom.split(" | ")[2].split(" question")[0].split(" to ")
+        assert int(left[0]) <= chat.prompts - place <= int(left[-1])
