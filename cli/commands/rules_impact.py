@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cli.errors import NO, Outcome
-from cli.options import plain_option, store_option, width_option
+from cli.options import completed_by, plain_option, store_option, width_option
 
 if TYPE_CHECKING:
     from engine.impact.versions import Version
@@ -29,7 +29,14 @@ if TYPE_CHECKING:
 @click.option(
     "--since", metavar="REVISION", help="Compare with FOLDER as it stood in this git revision."
 )
-@click.option("--job", "jobs", metavar="JOB", multiple=True, help="Only this job; may be repeated.")
+@click.option(
+    "--job",
+    "jobs",
+    metavar="JOB",
+    multiple=True,
+    shell_complete=completed_by("job_names"),
+    help="Only this job; may be repeated.",
+)
 @click.option("--every", is_flag=True, help="Every recorded decision, not the last of each job.")
 @click.option("--cases-only", is_flag=True, help="Only the worked cases; leave the store alone.")
 @click.option("--no-cases", is_flag=True, help="Only the stored decisions; no worked cases.")

@@ -23,7 +23,7 @@ from engine.reasoning.program import compile_ruleset
 from engine.reasoning.settling import settle
 from engine.ruleset.check import of_supplied
 from engine.ruleset.depends import TREATMENT_NODE, Node
-from engine.ruleset.finding import OF_PROOFS
+from engine.ruleset.finding import OF_PROOFS, by_review
 from engine.ruleset.model import All, RuleSet
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.shop_model import Reviewed
@@ -97,27 +97,12 @@ class _Prover:
 
     def _review(self) -> None:
         """Set aside what somebody let stand, and name reviews that nothing answers to any more."""
-        findings, self._proof.findings = self._proof.findings, []
         reviews = [review for review in self._ruleset.reviewed if review.finding in OF_PROOFS]
-        answered: set[int] = set()
-        for finding in findings:
-            matching = [
-                index
-                for index, review in enumerate(reviews)
-                if review.finding == finding.code
-                and finding.names
-                and set(finding.names) <= set(review.names)
-            ]
-            answered.update(matching)
-            if matching:
-                self._proof.let_stand.append((finding, reviews[matching[0]]))
-            else:
-                self._proof.findings.append(finding)
-        self._proof.findings += [
+        left, self._proof.let_stand, unanswered = by_review(self._proof.findings, reviews)
+        self._proof.findings = left + [
             in_vain(review)
-            for index, review in enumerate(reviews)
-            if index not in answered
-            and self._unsettled.isdisjoint(review.names)
+            for review in unanswered
+            if self._unsettled.isdisjoint(review.names)
             and not of_supplied(self._ruleset, review.place.file)
         ]
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from engine.errors import Place, Problem
 from engine.ruleset.shop_model import Reviewed
@@ -81,12 +81,25 @@ def of_problem(problem: Problem) -> Finding:
     return Finding(problem.code, Severity.ERROR, problem.message, place, problem.fix)
 
 
-def without_reviewed(
-    findings: Iterable[Finding], reviewed: Iterable[Reviewed]
-) -> tuple[list[Finding], list[Reviewed]]:
-    """The findings that nobody let stand, and the reviews that no finding answers to."""
-    left: list[Finding] = []
-    reviews = [review for review in reviewed if review.finding not in OF_PROOFS]
+class Reviewable(Protocol):
+    """What a review can be about: a finding of a check or of a proof."""
+
+    @property
+    def code(self) -> str: ...
+
+    @property
+    def names(self) -> tuple[str, ...]: ...
+
+
+Found = TypeVar("Found", bound=Reviewable)
+
+
+def by_review(
+    findings: Iterable[Found], reviews: Sequence[Reviewed]
+) -> tuple[list[Found], list[tuple[Found, Reviewed]], list[Reviewed]]:
+    """The findings that nobody let stand, those let stand, and the reviews nothing answers to."""
+    left: list[Found] = []
+    let_stand: list[tuple[Found, Reviewed]] = []
     answered: set[int] = set()
     for finding in findings:
         matching = [
@@ -97,6 +110,18 @@ def without_reviewed(
             and set(finding.names) <= set(review.names)
         ]
         answered.update(matching)
-        if not matching:
+        if matching:
+            let_stand.append((finding, reviews[matching[0]]))
+        else:
             left.append(finding)
-    return left, [review for index, review in enumerate(reviews) if index not in answered]
+    in_vain = [review for index, review in enumerate(reviews) if index not in answered]
+    return left, let_stand, in_vain
+
+
+def without_reviewed(
+    findings: Iterable[Finding], reviewed: Iterable[Reviewed]
+) -> tuple[list[Finding], list[Reviewed]]:
+    """The findings of a check that nobody let stand, and the reviews nothing answers to."""
+    reviews = [review for review in reviewed if review.finding not in OF_PROOFS]
+    left, _, in_vain = by_review(findings, reviews)
+    return left, in_vain

@@ -12,6 +12,7 @@ from installed import SAMPLE
 from jsonschema import Draft202012Validator
 
 from engine.supplied import schema_folder, supplied_ruleset_folder
+from tests.unit.impact_edits import git
 
 SCHEMA = json.loads((schema_folder() / "impact.schema.json").read_text("utf-8"))
 READINGS = "[4.9 mil, 5.1 mil, [5.0 mil, 5.2 mil, 5.1 mil]]"
@@ -154,11 +155,6 @@ def test_a_store_that_was_named_has_to_be_there(prepwright, tmp_path):
 
 
 # --- git ------------------------------------------------------------------------------------------
-
-
-def git(folder: Path, *arguments: str) -> None:
-    plain = ("-c", "user.name=Kim", "-c", "user.email=kim@example.org", "-c", "commit.gpgsign=no")
-    subprocess.run(["git", *plain, *arguments], cwd=folder, check=True, capture_output=True)
 
 
 @pytest.fixture

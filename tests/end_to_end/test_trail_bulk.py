@@ -14,6 +14,7 @@ import pytest
 from engine.reasoning.decide import decide
 from engine.trail import Store, keep_ruleset, opening
 from engine.trail.deciding import deciding
+from tests.unit.impact_edits import LIMIT_LOWER, edited
 from tests.unit.test_trail_replay import RULES, a_job
 from tests.unit.trail_sample import SetClock
 
@@ -27,6 +28,7 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="ru_maxrss is re
 READER = """
     import json, resource, sys
     from pathlib import Path
+    from engine.impact.stored import stored_impact
     from engine.trail import Store, export_file, verify, verify_export
     from engine.trail.replay import replay
 
@@ -52,6 +54,10 @@ READER = """
                 written = peak()
                 report = verify_export(path.with_suffix(".json"))
                 print(json.dumps([report.entries, report.sound, peak() - written]))
+            elif what == "impact":
+                new = Path(sys.argv[3])
+                tally = stored_impact(store, new, every=True, workers=2, progress=progress)
+                print(json.dumps([tally.jobs, 0 < tally.changed < tally.jobs, growth()]))
             else:
                 report = replay(store, workers=int(what), progress=progress)
                 print(json.dumps([report.decisions, report.identical, growth()]))
@@ -79,6 +85,7 @@ def path(tmp_path_factory):
         ("verify", DECISIONS + 21),
         ("export", DECISIONS + 21),
         ("2", DECISIONS),
+        ("impact", DECISIONS),
         pytest.param("1", DECISIONS, marks=pytest.mark.skipif(not LONG, reason="PREPWRIGHT_LONG")),
     ],
 )
@@ -87,7 +94,7 @@ def test_a_long_record_needs_no_more_memory_than_a_short_one(path, tmp_path, wha
     program = tmp_path / "reader.py"
     program.write_text(textwrap.dedent(READER))
     done = subprocess.run(
-        [sys.executable, str(program), str(path), what],
+        [sys.executable, str(program), str(path), what, str(edited(tmp_path / "new", LIMIT_LOWER))],
         capture_output=True,
         text=True,
         timeout=7_200,

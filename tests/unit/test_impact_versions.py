@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import subprocess
 
 import pytest
 
@@ -12,15 +11,10 @@ from engine.impact import versions
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.shop_folder import new_shop
 from engine.trail import Store, keep_ruleset
-from tests.unit.impact_edits import LIMIT_LOWER, RULES, a_job, edited
+from tests.unit.impact_edits import LIMIT_LOWER, RULES, a_job, edited, git
 from tests.unit.trail_sample import SetClock
 
 needs_git = pytest.mark.skipif(shutil.which("git") is None, reason="git is not installed")
-
-
-def git(folder, *arguments):
-    plain = ("-c", "user.name=Kim", "-c", "user.email=kim@example.org", "-c", "commit.gpgsign=no")
-    subprocess.run(["git", *plain, *arguments], cwd=folder, check=True, capture_output=True)
 
 
 @pytest.fixture
