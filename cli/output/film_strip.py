@@ -17,6 +17,7 @@ from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.wording import Wording
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import FactKind, FactSpec, RuleSet
+from engine.words import say
 
 _NARROWEST_SCALE = 16
 _WIDEST_SCALE = 60
@@ -59,7 +60,7 @@ def film_strip(
     wording = Wording(evaluation)
     films = list(_films(wording, panel))
     rows = [*_readings(wording, panel, films), *films]
-    title = f"{neutral(panel)}: film, thickness by thickness"
+    title = say("{panel}: film, thickness by thickness", panel=neutral(panel))
     if not rows:
         return "\n".join(wrap(_nothing(evaluation, panel), style.width)) + "\n"
     if style.plain:
@@ -78,11 +79,19 @@ def _nothing(evaluation: Evaluation, panel: str) -> str:
             continue
         waits = waits_for(evaluation, panel, fact.spec)
         if waits:
-            return f"{neutral(panel)}: the readings told are taken once known: {', '.join(waits)}."
+            return say(
+                "{panel}: the readings told are taken once known: {waits}.",
+                panel=neutral(panel),
+                waits=", ".join(waits),
+            )
         if fact.spec.id in subject.refused:
             reason = Wording(evaluation).fill(subject.refused[fact.spec.id], panel)
-            return f"{neutral(panel)}: the readings told are set aside. {reason}"
-    return f"{neutral(panel)}: no film reading is known."
+            return say(
+                "{panel}: the readings told are set aside. {reason}",
+                panel=neutral(panel),
+                reason=reason,
+            )
+    return say("{panel}: no film reading is known.", panel=neutral(panel))
 
 
 def _drawn(wording: Wording, rows: list[_Row], style: Style, *, ascii_only: bool) -> Iterator[str]:
@@ -118,7 +127,12 @@ def _drawn(wording: Wording, rows: list[_Row], style: Style, *, ascii_only: bool
 def _sentence(wording: Wording, row: _Row) -> str:
     """A line of the picture for those who hear it."""
     against = [
-        f"{_side(row, amount)} {', '.join(names)} of {_amount(wording, amount)}"
+        say(
+            "{side} {names} of {amount}",
+            side=_side(row, amount),
+            names=", ".join(names),
+            amount=_amount(wording, amount),
+        )
         for amount, names in sorted(row.limits.items())
     ]
     return f"{row.label}: {row.shown}{''.join(f', {text}' for text in against)}."
@@ -146,7 +160,7 @@ def _readings(wording: Wording, panel: str, films: list[_Row]) -> Iterator[_Row]
         }
         for number, spot in enumerate(spots, 1):
             shown = wording.value(fact.spec, (spot,))
-            yield _Row(f"Spot {number}", tuple(spot), shown, limits)
+            yield _Row(say("Spot {number}", number=number), tuple(spot), shown, limits)
 
 
 def _films(wording: Wording, panel: str) -> Iterator[_Row]:

@@ -12,6 +12,7 @@ from cli.output.plan_words import either
 from engine.plan.setting import Setting
 from engine.quantity import Kind
 from engine.ruleset.model import RuleSet
+from engine.words import say
 
 FILM = "film.typical"
 FILM_READINGS = "film.readings"
@@ -57,14 +58,21 @@ def film_bands(limits: Iterable[LimitLine]) -> tuple[Band, ...]:
     by_amount = {limit.amount: limit.text for limit in limits}
     edges = sorted(by_amount)
     if not edges:
-        return (Band(None, "any film", PATTERNS[0]),)
+        return (Band(None, say("any film"), PATTERNS[0]),)
     patterns = _patterns(len(edges) + 1)
-    bands = [Band(edges[0], f"up to {by_amount[edges[0]]}", patterns[0])]
+    bands = [Band(edges[0], say("up to {by_amount}", by_amount=by_amount[edges[0]]), patterns[0])]
     bands += [
-        Band(high, f"over {either(by_amount[low], by_amount[high])}", patterns[number])
+        Band(
+            high,
+            say("over {either}", either=either(by_amount[low], by_amount[high])),
+            patterns[number],
+        )
         for number, (low, high) in enumerate(pairwise(edges), 1)
     ]
-    return (*bands, Band(None, f"over {by_amount[edges[-1]]}", patterns[-1]))
+    return (
+        *bands,
+        Band(None, say("over {by_amount}", by_amount=by_amount[edges[-1]]), patterns[-1]),
+    )
 
 
 def _patterns(count: int) -> list[str]:

@@ -13,10 +13,13 @@ from engine.document import read_document
 from engine.errors import InputError
 from engine.ruleset.model import RuleSet
 from engine.ruleset.schema import shape_problems
-from engine.supplied import report_folder
+from engine.supplied import languages_folder, report_folder
+from engine.words import language, say, sentence
 
-_SETTLED = "Nothing that is still to be found can change it."
-_UNUSUAL = "What was found here is not usual. The person in charge of the workshop looks at it."
+_SETTLED = sentence("Nothing that is still to be found can change it.")
+_UNUSUAL = sentence(
+    "What was found here is not usual. The person in charge of the workshop looks at it."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +59,15 @@ class CustomerWords:
         """Why, a sentence for each rule that decided; what is missing where none did."""
         if panel.treatment is not None:
             said = (self.reasons.get(each.rule, each.text) for each in panel.because)
-            return tuple(dict.fromkeys(said)) or (
-                "Nothing that is still to be found can change it.",
-            )
+            return tuple(dict.fromkeys(said)) or (say(_SETTLED),)
         if panel.gap:
-            return (_UNUSUAL,)
+            return (say(_UNUSUAL),)
         asked = sum(1 for each in decision.questions if each.panel == panel.name)
         # What is asked of the whole vehicle is not counted panel by panel.
         return (
-            (f"{counted(asked, 'thing')} still to be looked at or measured here.",) if asked else ()
+            (say("{asked} still to be looked at or measured here.", asked=counted(asked, "thing")),)
+            if asked
+            else ()
         )
 
     def hold(self, topic: str, title: str) -> str:
@@ -128,9 +131,14 @@ def _by_reason(words: CustomerWords, decision: Decision, cards: Iterable[Card]) 
     return (Reason(sentences, tuple(found)) for sentences, found in together.items())
 
 
+def _supplied() -> Path:
+    own = languages_folder() / language() / "customer.yaml"
+    return own if own.is_file() else report_folder() / "customer.yaml"
+
+
 def customer_words(path: Path | None = None) -> CustomerWords:
     """The words in a file, or the supplied ones. Raises InputError with place and mistake."""
-    document = read_document(path or report_folder() / "customer.yaml")
+    document = read_document(path or _supplied())
     problems = [problem for _, problem in shape_problems(document, "customer-words")]
     if problems:
         raise InputError(problems)

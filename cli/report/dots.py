@@ -11,6 +11,7 @@ from engine.decision import PanelDecision
 from engine.plan.setting import Setting
 from engine.quantity import Kind, from_unit, to_unit
 from engine.ruleset.model import FactKind
+from engine.words import say
 
 # Measures of the drawing, in its units.
 LEFT, RIGHT = 8.0, 372.0
@@ -134,7 +135,9 @@ def dot_plot(
         ticks=tuple(_ticks(axis, setting)),
         typical=None
         if number is None
-        else Mark(axis.x(number), f"typical {setting.amount(number, axis.kind)}"),
+        else Mark(
+            axis.x(number), say("typical {amount}", amount=setting.amount(number, axis.kind))
+        ),
         listed=shown.text,
         unit=axis.unit,
     )

@@ -10,6 +10,7 @@ from cli.report.bands import Band, band_of
 from cli.report.harmless import shorten
 from cli.report.placing import Placed
 from cli.report.vehicles import Point, Shape, Wheel
+from engine.words import say
 
 UNREAD = "unread"
 """The pattern of a panel whose film is not known."""
@@ -95,7 +96,9 @@ def plan_view(placed: Placed, marked: Sequence[Marked], bands: tuple[Band, ...])
 def _drawn(shape: Shape, mark: Marked | None, bands: tuple[Band, ...], across: float) -> DrawnPanel:
     outline, at = shape.outline, shape.label
     if mark is None:
-        return DrawnPanel(points(outline), f"{shape.name}: not in this job", None, None)
+        return DrawnPanel(
+            points(outline), say("{name}: not in this job", name=shape.name), None, None
+        )
     title = f"{mark.panel}: {mark.verdict}, {mark.film_text}"
     return DrawnPanel(
         points(outline), title, pattern_of(mark, bands), _label(outline, at, mark, across)

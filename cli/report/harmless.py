@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from cli.output.safe import neutral
 from engine.plaintext import MAX_TEXT
+from engine.words import say
 
 _DECIMALS = 2
 _LONGEST_LABEL = 26
@@ -26,7 +27,9 @@ def printed(value: object) -> object:
     left_out = len(text) - MAX_TEXT
     if left_out <= 0:
         return neutral(text)
-    return f"{neutral(text[:MAX_TEXT])} […{left_out} more characters]"
+    return say(
+        "{text} […{left_out} more characters]", text=neutral(text[:MAX_TEXT]), left_out=left_out
+    )
 
 
 def in_style(value: object) -> Markup:

@@ -9,6 +9,7 @@ from cli.output.gathering import WHOLE_CAR
 from engine.decision import Decision, Notice
 from engine.plan import Progress
 from engine.ruleset.model import RuleSet
+from engine.words import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def _line(ruleset: RuleSet, subject: str | None, notices: list[Notice], released
     shown = firm or notices
     until = dict.fromkeys(fact for notice in shown for fact in notice.until)
     return HeldFor(
-        subject=subject if subject is not None else WHOLE_CAR,
+        subject=subject if subject is not None else say(WHOLE_CAR),
         reasons=tuple(dict.fromkeys(notice.because for notice in shown)),
         rules=tuple(dict.fromkeys(notice.rule for notice in shown)),
         until="" if firm else until_text(ruleset, until),

@@ -14,6 +14,7 @@ from cli.report.bands import FILM, LimitLine, thickness
 from engine.decision import PanelDecision
 from engine.plan.setting import TOPCOAT, Setting
 from engine.ruleset.model import RuleSet
+from engine.words import say
 
 KEPT, OFF, NEW, UNKNOWN = "kept", "off", "new", "unknown"
 
@@ -97,7 +98,7 @@ def section(ruleset: RuleSet, setting: Setting, panel: PanelDecision) -> Section
     substrate = panel.found.facts.get("substrate")
     film = setting.number(FILM, panel.name)
     after, kept, lacks = _after(ruleset, setting, panel, film)
-    now_lacks = "" if film is not None else "not read"
+    now_lacks = "" if film is not None else say("not read")
     return Section(
         panel.name,
         substrate.text if substrate else "panel",
@@ -115,7 +116,7 @@ def _now(setting: Setting, film: Fraction | None, kept: Fraction | None) -> tupl
         return ()
     if kept is None or kept >= film:
         return (_layer(setting, KEPT, "film", film),)
-    off = _layer(setting, OFF, "comes off", film - kept)
+    off = _layer(setting, OFF, say("comes off"), film - kept)
     return (_layer(setting, KEPT, "stays", kept), off) if kept else (off,)
 
 
@@ -124,22 +125,22 @@ def _after(
 ) -> tuple[tuple[Layer, ...], Fraction | None, str]:
     """The layers after the job, what stays of the film, and why there are none."""
     if panel.treatment is None:
-        return (), None, "the treatment is open"
+        return (), None, say("the treatment is open")
     way = ruleset.treatments[panel.treatment].coats
     if way is None:
-        kept = (_layer(setting, KEPT, "as it is", film),) if film is not None else ()
-        return kept, film, "" if kept else "stays as it is, not measured"
+        kept = (_layer(setting, KEPT, say("as it is"), film),) if film is not None else ()
+        return kept, film, "" if kept else say("stays as it is, not measured")
     chosen = setting.choice(TOPCOAT)
     system = ruleset.systems.get(chosen) if chosen is not None else None
     if system is None:
-        return (), None, "the topcoat to come is not known"
+        return (), None, say("the topcoat to come is not known")
     coats = tuple(
         _layer(setting, NEW, ruleset.products[coat.product].title, coat.film)
         for coat in system.coats.get(way, ())
     )
     build = setting.number(f"build.{way}", panel.name)
     if build is None:
-        return (Layer(UNKNOWN, "what stays", None, "not measured"), *coats), None, ""
+        return (Layer(UNKNOWN, say("what stays"), None, say("not measured")), *coats), None, ""
     stays = build - _total(coats)
     if stays <= 0:
         return coats, Fraction(0), ""

@@ -27,6 +27,7 @@ from engine.plan import Plan, Progress
 from engine.plan.setting import THE_CAR
 from engine.ruleset.model import RuleSet
 from engine.trail.deciding import program_version
+from engine.words import counted, language, language_note, say
 
 MARKER = "prepwright report"
 """What stands in the head of every page, so that a page is known from any other file."""
@@ -72,8 +73,11 @@ def report_html(
     """The page. `plan` and `decision` are of that rule set; panels were placed for the drawing."""
     each = cards(ruleset, plan.setting, decision)
     marked = [card.mark for card in each]
-    if printing.reader is For.CUSTOMER:
+    if printing.reader is For.CUSTOMER or ruleset.tongue is not None:
+        # An id says little to a customer, and to somebody who reads another language.
         marked = [replace(card.mark, verdict=words.short(ruleset, card.decision)) for card in each]
+    if ruleset.tongue is not None:
+        each = tuple(replace(card, mark=mark) for card, mark in zip(each, marked, strict=True))
     template = _environment().get_template(f"{printing.reader}.html.j2")
     return template.render(
         marker=MARKER,
@@ -101,6 +105,10 @@ def report_html(
         car=THE_CAR,
         mixing=plan_mixes,
         solvents=plan_solvent,
+        language=language(),
+        note=language_note(),
+        over=say("over by {show}", show="").strip(),
+        named=lambda id: id if ruleset.tongue is None else ruleset.treatments[id].title,
     )
 
 
@@ -111,17 +119,18 @@ def _drawing(
     counts = counted_patterns(marked, bands)
     legend = [(band.pattern, band.text, counts.get(band.pattern, 0)) for band in bands]
     if UNREAD in counts:
-        legend.append((UNREAD, "not read", counts[UNREAD]))
+        legend.append((UNREAD, say("not read"), counts[UNREAD]))
     return {"view": plan_view(placed, marked, bands), "legend": legend}
 
 
 def _state(decision: Decision) -> str:
     still = sum(1 for panel in decision.panels.values() if panel.treatment is None)
     if not decision.panels:
-        return "No panel is named yet."
+        return say("No panel is named yet.")
     if not still:
-        return "Every panel is decided."
-    return f"{still} of {len(decision.panels)} panels still open."
+        return say("Every panel is decided.")
+    panels = counted(len(decision.panels), "panel")
+    return say("{some} of {panels} still open", some=still, panels=panels) + "."
 
 
 def _environment() -> Environment:
@@ -134,5 +143,6 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["shorten"] = shorten
+    environment.globals |= {"say": say, "counted": counted}
     environment.filters["in_style"] = in_style
     return environment

@@ -14,8 +14,9 @@ from engine.decision import Asked, Decision, PanelDecision
 from engine.plan.setting import Setting
 from engine.quantity import Kind
 from engine.ruleset.model import RuleSet
+from engine.words import counted, say, sentence
 
-NO_READING = "not read"
+NO_READING = sentence("not read")
 
 _FILLER_READINGS = "filler.readings"
 _FILLER_LIMITS = ("filler.finish-depth", "filler.depth-limit")
@@ -50,7 +51,7 @@ def cards(ruleset: RuleSet, setting: Setting, decision: Decision) -> tuple[Card,
         Card(
             mark=_mark(setting, panel, number),
             decision=panel,
-            main_reason=_main_reason(decision, panel),
+            main_reason=_main_reason(ruleset, decision, panel),
             section=drawn_section(each, scale, build_limits),
             plots=tuple(plot for plotter in plotters if (plot := plotter.plot(panel)) is not None),
             told=tuple(_told(panel)),
@@ -93,27 +94,31 @@ def drawn_limits(
 
 def _mark(setting: Setting, panel: PanelDecision, number: int) -> Marked:
     film: Fraction | None = setting.number(FILM, panel.name)
-    text = setting.amount(film, Kind.THICKNESS) if film is not None else NO_READING
+    text = setting.amount(film, Kind.THICKNESS) if film is not None else say(NO_READING)
     return Marked(panel.name, number, verdict(panel), film, text)
 
 
 def verdict(panel: PanelDecision) -> str:
     """The treatment in a word."""
     if panel.treatment is None:
-        return "no rule decides" if panel.gap else "open"
+        return say("no rule decides") if panel.gap else say("open")
     return panel.treatment
 
 
-def _main_reason(decision: Decision, panel: PanelDecision) -> str:
+def _main_reason(ruleset: RuleSet, decision: Decision, panel: PanelDecision) -> str:
     if panel.treatment is not None:
         if panel.because:
             return panel.because[0].text
-        return "No answer still missing can change it."
+        return say("No answer still missing can change it.")
     if panel.gap:
-        return "No rule gives a treatment for what was found. Show it to the shop lead."
+        return say("No rule gives a treatment for what was found. Show it to the shop lead.")
     asked = sum(1 for each in decision.questions if each.panel == panel.name)
-    possible = f"Still possible: {', '.join(panel.possible)}. " if panel.possible else ""
-    return f"{possible}{asked} {'question' if asked == 1 else 'questions'} open."
+    below = say("{questions} open.", questions=counted(asked, "question"))
+    if not panel.possible:
+        return below
+    english = ruleset.tongue is None
+    named = (each if english else ruleset.treatments[each].title for each in panel.possible)
+    return say("Still possible: {treatments}.", treatments=", ".join(named)) + f" {below}"
 
 
 def _told(panel: PanelDecision) -> list[tuple[str, str, str]]:
@@ -123,7 +128,7 @@ def _told(panel: PanelDecision) -> list[tuple[str, str, str]]:
         if fact.told is None:
             continue
         told = fact.told
-        said = [f"by {told.by}" if told.by else "", told.at or "", told.instrument or ""]
+        said = [say("by {by}", by=told.by) if told.by else "", told.at or "", told.instrument or ""]
         rows.append((fact.spec.title, fact.text, ", ".join(part for part in said if part)))
     return rows
 

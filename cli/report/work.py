@@ -25,6 +25,13 @@ from engine.plan.cost import money_text
 from engine.plan.materials import Used
 from engine.plan.worktime import DAY
 from engine.quantity import Kind
+from engine.ruleset.work import Booth
+from engine.words import say, sentence
+
+_PLACES = {
+    Booth.WHILE_WORKING: sentence("booth while working"),
+    Booth.UNTIL_DRY: sentence("booth until dry"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +119,7 @@ def _run(
     return Run(
         numbers=numbers([planned.number for planned in run]),
         title=step.title,
-        text=step.text if first == run[0].number else f"As in task {first}.",
+        text=step.text if first == run[0].number else say("As in task {first}.", first=first),
         holds=tuple(_holds(plan, run)),
         shared=tuple(shared.items()),
         parts=tuple(
@@ -144,39 +151,44 @@ def _holds(plan: Plan, run: Iterable[PlannedTask]) -> Iterator[TaskHold]:
 
 def _details(plan: Plan, planned: PlannedTask, place: dict[str, int]) -> Iterator[tuple[str, str]]:
     if planned.grits:
-        yield "Grits", ", then ".join(planned.grits)
+        yield say("Grits"), say(", then ").join(planned.grits)
     if planned.used:
-        yield "Use", "; ".join(_used(plan, planned, used) for used in planned.used)
+        yield say("Use"), "; ".join(_used(plan, planned, used) for used in planned.used)
     if planned.gear:
-        yield "Wear", "; ".join(gear.title for gear in planned.gear)
+        yield say("Wear"), "; ".join(gear.title for gear in planned.gear)
     work = planned.task.step.work
-    terms = [f"booth {str(work.booth).replace('-', ' ')}"] if work.booth is not None else []
+    terms = [say(_PLACES[work.booth])] if work.booth is not None else []
     if work.same_day:
-        terms.append("begun and ended on one day")
+        terms.append(say("begun and ended on one day"))
     if work.people > 1:
         terms.append(counted(work.people, "person", "people"))
     if terms:
-        yield "Place", listed(terms)
-    yield "Time", times_text(planned.times)
+        yield say("Place"), listed(terms)
+    yield say("Time"), times_text(planned.times)
     windows: dict[str, dict[str, None]] = {}
     for coat in planned.coats:
-        text = f"{window_text(coat.window)} after {coat.what}.{otherwise_text(coat.window)}"
+        text = say(
+            "{window_text} after {what}.{otherwise_text}",
+            window_text=window_text(coat.window),
+            what=coat.what,
+            otherwise_text=otherwise_text(coat.window),
+        )
         windows.setdefault(text, {})[coat.panel] = None
     if windows:
-        yield "Window", " ".join(windows)
+        yield say("Window"), " ".join(windows)
     if planned.after:
-        yield "After", numbers(sorted(place[key] for key in planned.after))
+        yield say("After"), numbers(sorted(place[key] for key in planned.after))
 
 
 def _used(plan: Plan, planned: PlannedTask, used: Used) -> str:
     product = used.product
     if used.amount is None:
-        much = "amount open"
+        much = say("amount open")
     else:
         much = amount(plan, used.amount, product.handling.measured_by)
     coats = f", {counted(used.use.coats, 'coat')}" if used.use.coats else ""
     batches = planned.batches.get(product.id)
-    mixed = f", {batches.count} batches" if batches and batches.count > 1 else ""
+    mixed = say(", {count} batches", count=batches.count) if batches and batches.count > 1 else ""
     return f"{product.title} {much}{coats}{mixed}"
 
 
@@ -206,11 +218,13 @@ def _stretches(
     if laid is None:
         return
     for part, stretch in enumerate(laid.work):
-        notes = ["goes on"] if part else []
+        notes = [say("goes on")] if part else []
         if part < len(laid.work) - 1:
-            notes.append("not finished yet")
+            notes.append(say("not finished yet"))
         elif laid.until > laid.worked:
-            notes.append(f"then waits until {moment(calendar.worktime, laid.until)}")
+            notes.append(
+                say("then waits until {moment}", moment=moment(calendar.worktime, laid.until))
+            )
         start, end = clock(stretch.start), clock(stretch.end, end=True)
         yield (
             stretch.start,
@@ -240,10 +254,14 @@ def done_when(plan: Plan) -> str:
     ends = [max(end - 1, 0) // DAY for end in (calendar.at_best.end, calendar.layout.end)]
     dated = calendar.worktime.date(0) is not None
     best, planned = (
-        day_name(calendar.worktime, day) if dated else f"day {day + 1}" for day in ends
+        day_name(calendar.worktime, day) if dated else say("day {day}", day=day + 1) for day in ends
     )
-    when = f"on {planned}" if best == planned else f"between {best} and {planned}"
-    return when if dated else f"{when} of the work"
+    when = (
+        say("on {planned}", planned=planned)
+        if best == planned
+        else say("between {best} and {planned}", best=best, planned=planned)
+    )
+    return when if dated else say("{when} of the work", when=when)
 
 
 # --- what it takes ----------------------------------------------------------------------------
@@ -257,10 +275,10 @@ def needed(plan: Plan) -> tuple[Needed, ...]:
     ]
     abrasives = [
         Needed(
-            f"Abrasive {each.grade}",
-            "sheets not counted"
+            say("Abrasive {grade}", grade=each.grade),
+            say("sheets not counted")
             if each.sheets is None
-            else f"{amount(plan, each.sheets, Kind.NUMBER)} sheets",
+            else say("{amount} sheets", amount=amount(plan, each.sheets, Kind.NUMBER)),
             "",
         )
         for each in plan.abrasives
@@ -277,14 +295,15 @@ def gear(plan: Plan) -> tuple[tuple[str, str], ...]:
 def hours(plan: Plan) -> tuple[tuple[str, str], ...]:
     """The hours of the whole plan, label and text."""
     total = plan.hours
-    rows = [("Hands on", labouring(total.hands_on))]
+    rows = [(say("Hands on"), labouring(total.hands_on))]
     if total.standing_by:
-        rows.append(("Standing by between coats", labouring(total.standing_by)))
+        rows.append((say("Standing by between coats"), labouring(total.standing_by)))
     if total.waiting:
-        rows.append(("Waiting, added up over all tasks", lasting(total.waiting)))
-    rows.append(("Hours to be paid, everybody's", labouring(total.person_hours)))
+        rows.append((say("Waiting, added up over all tasks"), lasting(total.waiting)))
+    rows.append((say("Hours to be paid, everybody's"), labouring(total.person_hours)))
     if total.left_out:
-        rows.append(("Without", counted(len(set(total.left_out)), "task") + " of open time"))
+        tasks = counted(len(set(total.left_out)), "task")
+        rows.append((say("Without"), say("{tasks} of open time", tasks=tasks)))
     return tuple(rows)
 
 
@@ -298,17 +317,22 @@ def cost(plan: Plan) -> tuple[tuple[tuple[str, str], ...], str]:
     unpriced: dict[str, list[str]] = {}
     for line in plan.cost.lines:
         if line.amount is None:
-            unpriced.setdefault(line.why or "no price", []).append(line.title)
+            unpriced.setdefault(line.why or say("no price"), []).append(line.title)
     lines += [
-        (unpriced_titles(plan, titles), f"not priced: {why}") for why, titles in unpriced.items()
+        (unpriced_titles(plan, titles), say("not priced: {why}", why=why))
+        for why, titles in unpriced.items()
     ]
     if plan.cost.total is not None and plan.cost.currency is not None:
-        partly = ", without what is not priced" if plan.cost.not_priced else ""
-        whole = f"Total: {money_text(plan.cost.total, plan.cost.currency)}{partly}."
+        partly = say(", without what is not priced") if plan.cost.not_priced else ""
+        whole = say(
+            "Total: {money_text}{partly}.",
+            money_text=money_text(plan.cost.total, plan.cost.currency),
+            partly=partly,
+        )
     elif all(line.amount is None for line in plan.cost.lines):
-        whole = "Not priced: nothing here has a price, so there is no total."
+        whole = say("Not priced: nothing here has a price, so there is no total.")
     else:
-        whole = "There is no total over several currencies."
+        whole = say("There is no total over several currencies.")
     return tuple(lines), whole
 
 
@@ -317,7 +341,7 @@ def conflicts(plan: Plan) -> tuple[Note, ...]:
 
 
 def missing(plan: Plan) -> tuple[Note, ...]:
-    return _notes(plan, ((each.about, each.what, each.why) for each in plan.missing))
+    return _notes(plan, ((each.about, say(each.what), each.why) for each in plan.missing))
 
 
 def assumed(plan: Plan) -> tuple[Note, ...]:
@@ -332,7 +356,9 @@ def _notes(plan: Plan, notes: Iterable[tuple[str, str, str]]) -> tuple[Note, ...
     panels = plan.setting.decision.panels
     return tuple(
         Note(
-            plan.setting.called(about) if all(each in panels for each in about) else listed(about),
+            plan.setting.called(about)
+            if all(each in panels for each in about)
+            else listed(map(say, about)),
             text,
             settle,
         )

@@ -46,7 +46,12 @@ class Texts:
 
     @property
     def stale(self) -> tuple[Text, ...]:
-        return tuple(text for text in self.english if self.language.stale(text.key, text.english))
+        # Words only add to the English ones, so that none of them can be out of date.
+        return tuple(
+            text
+            for text in self.english
+            if text.field.form is not Form.WORDS and self.language.stale(text.key, text.english)
+        )
 
     @property
     def said(self) -> Iterator[tuple[Text, Said]]:

@@ -189,7 +189,7 @@ def test_an_open_job_says_so_on_every_page(prepwright: Prepwright, undecided, tm
         page = tmp_path / f"{reader}.html"
         done = prepwright("report", undecided, "--html", page, "--for", reader)
         assert done.returncode == 0
-        assert "1 of 1 panels still open." in text_of(page)
+        assert "1 of 1 panel still open." in text_of(page)
 
 
 def test_names_of_panels_stay_text(prepwright: Prepwright, tmp_path):

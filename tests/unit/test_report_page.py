@@ -285,7 +285,7 @@ def test_open_questions_and_readings_set_aside_are_on_the_page() -> None:
     decision, _ = planned(facts)
     shown = words(page(facts))
     assert "Set aside: Film readings." in shown
-    assert "1 of 1 panels still open." in shown
+    assert "1 of 1 panel still open." in shown
     assert decision.questions
     for asked in decision.questions:
         assert " ".join(asked.ask.split()) in shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,14 +13,16 @@ from jsonschema import Draft202012Validator
 
 import cli
 import engine
+from cli.report.customer import customer_words
 from engine.document import read_document
 from engine.quantity.units import KINDS
 from engine.ruleset.model import About
 from engine.ruleset.schema import shape_problems
 from engine.ruleset.templates import placeholders
-from engine.supplied import languages_folder, schema_folder
-from engine.words import SENTENCES, tongue, tongues
+from engine.supplied import languages_folder, report_folder, schema_folder
+from engine.words import SENTENCES, speaking, tongue, tongues
 
+PAGES = Path(cli.__path__[0]) / "report" / "templates"
 ROOTS = [Path(package.__path__[0]) for package in (cli, engine)]
 WORDS = ("engine.words", "cli.output.plan_words")
 
@@ -62,19 +65,31 @@ def test_the_program_speaks_spanish() -> None:
 @pytest.mark.parametrize("id", tongues())
 def test_every_sentence_is_there_and_none_is_left_over(id: str) -> None:
     sentences = tongue(id).sentences
-    texts = said("say", "sentence") | others()
+    texts = said("say", "sentence") | in_pages("say", 1) | others()
     assert sorted(texts - sentences.keys()) == []
     assert sorted(sentences.keys() - texts) == []
 
 
+def in_pages(function: str, position: int = 1) -> set[str]:
+    """The texts handed to a function in the templates of reports."""
+    before = r"[^,()]+, " * (position - 1)
+    call = re.compile(rf'(?<!\w){function}\({before}"((?:[^"\\]|\\.)*)"')
+    pages = (path.read_text("utf-8") for path in PAGES.glob("*.j2"))
+    return {found for page in pages for found in call.findall(page)}
+
+
 def others() -> set[str]:
-    """What is said of what stands in tables: nouns of quantities, and whom a fact is about."""
-    return {kind.noun for kind in KINDS.values()} | {str(about) for about in About}
+    """What stands in tables: nouns of quantities, whom a fact is about, titles of vehicles."""
+    nouns = {kind.noun for kind in KINDS.values()}
+    vehicles = sorted((report_folder() / "vehicles").glob("*.yaml"))
+    titles = {str(read_document(path).data["title"]) for path in vehicles}
+    return nouns | {str(about) for about in About} | titles
 
 
 @pytest.mark.parametrize("id", tongues())
 def test_every_counted_noun_has_both_forms(id: str) -> None:
-    assert sorted(said("counted", position=1) - tongue(id).nouns.keys()) == []
+    counted = said("counted", position=1) | in_pages("counted", 2)
+    assert sorted(counted - tongue(id).nouns.keys()) == []
 
 
 @pytest.mark.parametrize("id", tongues())
@@ -90,3 +105,16 @@ def test_files_of_sentences_follow_their_schema(id: str) -> None:
     schema = json.loads((schema_folder() / "sentences.schema.json").read_text("utf-8"))
     Draft202012Validator.check_schema(schema)
     assert not Draft202012Validator(schema).is_valid({"prepwright": "sentences/1"})
+
+
+@pytest.mark.parametrize("id", tongues())
+def test_customers_are_told_the_same_in_every_language(id: str) -> None:
+    with speaking(tongue(id)):
+        other = customer_words()
+    english = customer_words()
+    assert other.treatments.keys() == english.treatments.keys()
+    assert other.reasons.keys() == english.reasons.keys()
+    assert other.holds.keys() == english.holds.keys()
+    assert other.cautions.keys() == english.cautions.keys()
+    assert len(other.may_change) == len(english.may_change)
+    assert other.safety != english.safety
