@@ -21,6 +21,7 @@ from engine.ruleset.model import RuleSet
 from engine.trail.entry import Draft, Entry, EntryKind
 from engine.trail.facts import job_from, job_payload
 from engine.trail.store import Store
+from engine.words import in_its_tongue
 
 
 def deciding(
@@ -69,6 +70,7 @@ def record_decision(
     return store.append(draft, expected_last=expected_last)[0]
 
 
+@in_its_tongue
 def decide_again(ruleset: RuleSet, recorded: Mapping[str, Any]) -> dict[str, Any]:
     """What the rules say today to the inputs of a recorded decision: its outcome and firings.
 

@@ -6,7 +6,7 @@ not grow with the record.
 
 from __future__ import annotations
 
-import json
+from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +14,7 @@ from typing import Any
 
 from engine.errors import PrepwrightError, TrailError
 from engine.ruleset.model import RuleSet
-from engine.trail.canonical import canonical, parse, reads_as
+from engine.trail.canonical import canonical, parse, reads_as, sha256
 from engine.trail.deciding import decide_again
 from engine.trail.differences import Difference, differences
 from engine.trail.entry import Entry, EntryKind
@@ -24,6 +24,9 @@ from engine.trail.store import Store
 
 MOST_KEPT = 1000
 """Decisions that differ which a report keeps; those past them are counted."""
+
+_REMEMBERED = 50
+"""Outcomes a process keeps at hand: jobs are often decided again with nothing changed."""
 
 _KINDS = (EntryKind.DECISION, EntryKind.IMPORTED)
 
@@ -111,9 +114,6 @@ def replay_entry(ruleset: RuleSet, entry: Entry, again: Again = decide_again) ->
         now = parse(canonical(found))
     except (PrepwrightError, LookupError, TypeError, ValueError) as error:
         return Replayed(entry.sequence, entry.job, (), failed=why_not_replayed(error))
-    # Both come out of canonical JSON, where one spelling stands for one value.
-    if _spelt(before) == _spelt(now):
-        return None
     return Replayed(entry.sequence, entry.job, tuple(differences(before, now)))
 
 
@@ -152,13 +152,41 @@ class _Tally:
         )
 
 
+class _Remembering:
+    """Decides again, and remembers what it came to last.
+
+    To decide is pure: the same told of the same panels gives the same by the same rules, and the
+    name of the job goes into nothing but the place where the outcome repeats it.
+    """
+
+    def __init__(self, again: Again) -> None:
+        self._again = again
+        self._kept: OrderedDict[tuple[str, str], dict[str, Any]] = OrderedDict()
+
+    def __call__(self, ruleset: RuleSet, recorded: Mapping[str, Any]) -> dict[str, Any]:
+        inputs = recorded["inputs"]
+        job = inputs["job"]
+        if not isinstance(job, str):
+            return self._again(ruleset, recorded)
+        told = canonical([{**inputs, "job": ""}, recorded["engines"], recorded["asked"]])
+        key = (ruleset.digest, sha256(told))
+        if key in self._kept:
+            self._kept.move_to_end(key)
+        else:
+            self._kept[key] = self._again(ruleset, recorded)
+            if len(self._kept) > _REMEMBERED:
+                self._kept.popitem(last=False)
+        found = self._kept[key]
+        return {**found, "outcome": {**found["outcome"], "job": job}}
+
+
 class _Worker:
     """Replays decisions, each by the rule set of its day."""
 
     def __init__(self, store: Store, load: Load | None, again: Again) -> None:
         self._store = store
         self._rulesets = KeptRuleSets(store, load)
-        self._again = again
+        self._again = _Remembering(again)
 
     def run(self, sequences: Chunk) -> _Results:
         found: list[Replayed] = []
@@ -185,10 +213,6 @@ class _Worker:
 
 def _begin(path: Path, load: Load | None, again: Again) -> Work[_Results]:
     return _Worker(Store.open(path, read_only=True), load, again).run
-
-
-def _spelt(value: Any) -> str:
-    return json.dumps(value, sort_keys=True)
 
 
 def why_not_replayed(error: Exception) -> str:

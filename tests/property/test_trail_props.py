@@ -12,6 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+import rfc8785
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -75,8 +76,12 @@ HOSTILE = [
 @example(2.0**53)
 @example(1e21)
 @example(1e-7)
+@example([5.0, -0.0, 1e15, 999999999999999.0, 1e16, -1e-7, 9007199254740991])
+@example({"a": [1e21, 5e-324], "b": {"\ue000": 1, "\U00010000": 2.0}})
+@example({"1e5": "x:1e5,[2.0,", "\x7f\u2028\x1f/\\": True})
 def test_canonical_json_reads_back_to_the_same_value(value):
     written = canonical(value)
+    assert written == rfc8785.dumps(value)
     assert parse(written) == value
     assert canonical(parse(written)) == written
     assert is_canonical(written.decode("utf-8"))

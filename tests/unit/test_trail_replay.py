@@ -102,6 +102,37 @@ def test_all_decisions_are_the_same_again(store):
     assert verify(store).sound
 
 
+calls = []
+
+
+def by_counting(ruleset, recorded):
+    calls.append(recorded["inputs"]["job"])
+    return decide_again(ruleset, recorded)
+
+
+def test_what_was_told_alike_is_decided_once_and_each_record_compared(store):
+    """Whatever the job is called; another answer, asked or not, is decided by itself."""
+    ruleset = keep_ruleset(store, RULES, "Kim")
+    again = a_job(ruleset, "BM-70", "4.9")
+    store.append(opening(again, "Kim"))
+    record_decision(store, ruleset, again, decide(ruleset, again), "Kim")
+    wrong = deciding(ruleset, again, decide(ruleset, again), "Kim")
+    wrong.payload["outcome"]["panels"]["bonnet"]["treatment"] = "leave"
+    (forged,) = store.append(wrong)
+    calls.clear()
+    report = replay(store, workers=1, again=by_counting)
+    assert (report.decisions, report.same, report.changed) == (10, 9, 1)
+    assert [each.sequence for each in report.shown] == [forged.sequence]
+    assert calls == ["BM-0", "BM-0", "BM-1", "BM-1", "BM-2", "BM-2", "BM-3", "BM-3"]
+
+
+def test_the_name_of_a_job_goes_into_nothing_but_its_place(store):
+    ruleset = keep_ruleset(store, RULES, "Kim")
+    one, other = (a_job(ruleset, name, "11.9") for name in ("BM-7", "roof"))
+    first, second = (decide(ruleset, job).as_json() for job in (one, other))
+    assert {**first, "job": "roof"} == second
+
+
 def test_one_jobs_decisions_are_replayed_alone(store):
     assert replay(store, "BM-2", workers=1).decisions == 2
     assert replay(store, "BM-9", workers=1).decisions == 0
