@@ -159,7 +159,7 @@ def check_job(store: Store, job: str) -> None:
     from engine.errors import TrailError
 
     if not store.last(job):
-        near = did_you_mean(job, store.jobs())
+        near = store.near(job)
         raise TrailError(f"there is no job {quoted(job)} in the record. {near or ''}".rstrip())
 
 

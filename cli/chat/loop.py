@@ -8,6 +8,7 @@ from cli.chat import trouble
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation
 from cli.chat.errands import WORK, CatchUp, Errands
+from cli.chat.opening import STANDINGS
 from cli.chat.screen import Screen
 from cli.chat.turns import Prompt
 from cli.chat.words import COMMANDS, Command, command_in, help_lines, walk_named
@@ -311,7 +312,7 @@ class Chat(Errands):
         elif self._jobs is None:
             self._say(say("Name the job, as in `job BM-8`."))
         else:
-            for other, state in self._jobs():
+            for other, state in self._jobs()[:STANDINGS]:
                 mark = say("this one, ") if other == self._talk.job.job else ""
                 self._say(f"{other}: {mark}{state}", indent="  ")
             self._say(say("`job NAME` goes over to one of them, or to a new one."))

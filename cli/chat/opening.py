@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from datetime import datetime
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from cli.chat.screen import Screen
     from cli.output.style import Style
 
+STANDINGS = 30
 _LISTED = 6
 """Jobs named one by one, the last changed first."""
 
@@ -77,7 +79,10 @@ def ask_name(screen: Screen, style: Style, store_path: Path | None) -> str:
 
 
 def jobs_there(store_path: Path | None) -> list[tuple[str, str]]:
-    """The jobs of the store with how each stands, the last changed first; none without a store."""
+    """The jobs of the store, the last changed first; none without a store.
+
+    Beside the first `STANDINGS` stands how far they are decided: a store may hold very many.
+    """
     from cli.jobs import open_store, standing
     from engine.errors import PrepwrightError
     from engine.trail.sqlite import home
@@ -87,11 +92,13 @@ def jobs_there(store_path: Path | None) -> list[tuple[str, str]]:
         return []
     try:
         with open_store(store_path, read_only=True) as store:
-            found = sorted(summaries(store), key=lambda each: each.changed_at, reverse=True)
+            found, _ = store.changed_jobs()
+            standings = [standing(each) for each in summaries(store, found[:STANDINGS])]
     except PrepwrightError:
         # Opening the store for the job itself says what is wrong with it.
         return []
-    return [(each.job, standing(each)) for each in found]
+    names = [name for name, _ in found]
+    return list(zip_longest(names, standings, fillvalue=""))
 
 
 def written_alike(name: str, there: Iterable[str]) -> str | None:

@@ -55,7 +55,7 @@ def parse(text: str | bytes) -> Any:
         with suppress(ValueError):
             value = json.loads(read)
             # Written again it is the same to the letter: nothing was passed over or guessed.
-            if _quick(value) == read:
+            if isinstance(value, dict | list) and _plainly(value) == read:
                 return value
         return _STRICT.decode(read)
     except RecursionError:
@@ -98,15 +98,20 @@ def _true_alike(read: Any, value: Any) -> bool:
 def _quick(value: object) -> str | None:
     """The canonical JSON of an object or list; None where it takes more care to write.
 
-    Python's own encoder is many times quicker, and writes plain keys, texts and numbers as
+    Python's own encoder is many times quicker, and writes most keys, texts and numbers as
     RFC 8785 does.
     """
     if not isinstance(value, dict | list):
         return None
     try:
-        text = _PYTHONS.encode(_narrowed(value, 0))
+        return _plainly(_narrowed(value, 0))
     except (TypeError, ValueError, RecursionError):
         return None
+
+
+def _plainly(value: dict[str, Any] | list[Any]) -> str | None:
+    """What Python's encoder writes; None where RFC 8785 may want it otherwise."""
+    text = _PYTHONS.encode(value)
     if not text.isascii() and _PAST_PLAIN_TEXT.search(text):
         return None
     return None if _PAST_PLAIN_NUMBERS.search(text) else text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from engine.errors import TrailError, did_you_mean
+from engine.errors import TrailError
 from engine.facts import JobFacts
 from engine.plaintext import quoted
 from engine.trail.entry import Draft, Entry, EntryKind, Original
@@ -62,7 +62,7 @@ def history(store: Store, job: str, upto: int | None = None) -> Iterator[Origina
         found = True
         yield entry.original
     if not found and not store.last(job):
-        near = did_you_mean(job, store.jobs())
+        near = store.near(job)
         raise TrailError(f"there is no job {quoted(job)} in the record. {near or ''}".rstrip())
 
 

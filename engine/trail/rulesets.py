@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from engine.document import MAX_BYTES
 from engine.errors import PrepwrightError, TrailError
 from engine.plaintext import quoted
 from engine.trail.canonical import canonical
@@ -102,6 +101,10 @@ def note_change(store: Store, ruleset: RuleSet, actor: str) -> Entry | None:
 
 def last_used(store: Store, name: str) -> dict[str, str] | None:
     """The rule set of that name by which a decision was taken here last."""
+    kept = store.entries(kinds=(EntryKind.RULESET_KEPT,))
+    if sum(entry.payload.get("name") == name for entry in kept) < 2:
+        # Nothing of that name came before; looking for it would go through all decisions.
+        return None
     for entry in store.entries(kinds=(EntryKind.DECISION,), backwards=True):
         used = entry.payload["ruleset"]
         if used.get("name") == name:
@@ -225,8 +228,9 @@ def _check_file(path: str, content: bytes) -> None:
         content.decode("utf-8")
     except UnicodeDecodeError:
         raise TrailError(f"{quoted(path)} of the rule set is not UTF-8 text") from None
-    if len(content) > MAX_BYTES:
-        raise TrailError(f"{quoted(path)} of the rule set is larger than {MAX_BYTES:,} bytes")
+    most = _most_bytes()
+    if len(content) > most:
+        raise TrailError(f"{quoted(path)} of the rule set is larger than {most:,} bytes")
 
 
 def _keep_content(connection: sqlite3.Connection, hash_: str, content: bytes) -> None:
@@ -253,10 +257,17 @@ def _unpacked(packed: object, hash_: str) -> bytes | None:
     if not isinstance(packed, bytes):
         return None
     try:
-        content = zlib.decompressobj().decompress(packed, MAX_BYTES + 1)
+        content = zlib.decompressobj().decompress(packed, _most_bytes() + 1)
     except zlib.error:
         return None
     return content if _hash(content) == hash_ else None
+
+
+def _most_bytes() -> int:
+    # As with `digest_of`: reading YAML is much to import.
+    from engine.document import MAX_BYTES
+
+    return MAX_BYTES
 
 
 def _hash(content: bytes) -> str:

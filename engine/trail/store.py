@@ -16,6 +16,7 @@ from types import TracebackType
 
 from engine.errors import JobChangedError, StoreError, TrailError, did_you_mean
 from engine.plaintext import quoted
+from engine.trail import names
 from engine.trail.canonical import canonical
 from engine.trail.entry import (
     GENESIS,
@@ -106,7 +107,13 @@ class Store:
         with self.writing():
             if expected_last is not None:
                 self._check_unchanged(drafts, expected_last)
-            return tuple(self._add(draft) for draft in drafts)
+            added: list[Entry] = []
+            row = self._last_row()
+            last = entry_of(row) if row is not None else None
+            for draft in drafts:
+                last = self._add(draft, last)
+                added.append(last)
+            return tuple(added)
 
     def print_seal(self, actor: str, on: str, job: str | None = None) -> Seal:
         """Record that a seal is printed, and return it: it seals that very entry as well.
@@ -166,12 +173,10 @@ class Store:
             finally:
                 self._writing = False
 
-    def _add(self, draft: Draft) -> Entry:
+    def _add(self, draft: Draft, last: Entry | None) -> Entry:
         self._check_job(draft)
         if draft.kind is EntryKind.DECISION:
             self._check_ruleset(draft)
-        row = self._last_row()
-        last = entry_of(row) if row is not None else None
         at = written_time(self._clock())
         added = row_of(
             draft,
@@ -195,7 +200,7 @@ class Store:
                     "one another name."
                 )
         elif not known:
-            near = did_you_mean(draft.job, self.jobs())
+            near = self.near(draft.job)
             raise TrailError(f"there is no job {quoted(draft.job)}. {near or 'Open it first.'}")
 
     def _check_ruleset(self, draft: Draft) -> None:
@@ -291,9 +296,25 @@ class Store:
 
     def jobs(self) -> tuple[str, ...]:
         """The names of all jobs, in the order in which they were opened."""
-        query = "SELECT job FROM entries WHERE job IS NOT NULL GROUP BY job ORDER BY min(sequence)"
         with told_plainly(self.path):
-            return tuple(str(row[0]) for row in self.connection.execute(query))
+            return names.opened(self.connection)
+
+    def changed_jobs(
+        self, words: str = "", *, most: int | None = None, skip: int = 0
+    ) -> tuple[tuple[tuple[str, int], ...], int]:
+        """Jobs with `words` in their names, each with the number of its last entry.
+
+        The one changed last comes first; `most` of them after the first `skip`. Second is how
+        many there are in all.
+        """
+        with told_plainly(self.path):
+            return names.changed(self.connection, words, most, skip)
+
+    def near(self, job: str) -> str | None:
+        """A suggestion naming jobs whose names are like `job`; None where none is."""
+        canonical(job)
+        with told_plainly(self.path):
+            return did_you_mean(job, names.beside(self.connection, job))
 
     def head(self) -> Seal | None:
         """The seal of the record as it stands; None where it is empty."""

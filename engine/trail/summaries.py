@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from engine.trail.store import Store
@@ -20,10 +20,13 @@ class Summary:
     changed_by: str
 
 
-def summaries(store: Store) -> Iterator[Summary]:
-    """Every job of the store, in the order in which they were opened."""
-    for job in store.jobs():
-        last = store.entry(store.last(job)).original
+def summaries(store: Store, jobs: Iterable[tuple[str, int]]) -> Iterator[Summary]:
+    """How each of these jobs stands, given the number of its last entry.
+
+    Raises TrailError where an entry was changed.
+    """
+    for job, last in jobs:
+        entry = store.entry(last).original
         kept = last_decision(store, job)
         panels = kept.payload["outcome"]["panels"] if kept else None
         yield Summary(
@@ -32,6 +35,6 @@ def summaries(store: Store) -> Iterator[Summary]:
             decided=None
             if panels is None
             else sum(1 for panel in panels.values() if panel["treatment"]),
-            changed_at=last.at,
-            changed_by=last.actor,
+            changed_at=entry.at,
+            changed_by=entry.actor,
         )

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.errors import TrailError
-from engine.plan import Progress
 from engine.trail.entry import Draft, EntryKind, Original
 from engine.trail.jobs import history
 from engine.trail.store import Store
+
+if TYPE_CHECKING:
+    from engine.plan import Progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,9 @@ def progress(store: Store, job: str, now: datetime | None = None) -> Progress:
 
     Raises TrailError where there is no such job, or an entry was changed.
     """
+    # Planning is much to import for somebody who wants to know what was decided.
+    from engine.plan import Progress
+
     done: dict[tuple[str, str | None], datetime | None] = {}
     released: set[tuple[str, str | None]] = set()
     for entry in history(store, job):
@@ -67,12 +72,12 @@ def progress(store: Store, job: str, now: datetime | None = None) -> Progress:
 
 def last_decision(store: Store, job: str) -> KeptDecision | None:
     """The decision recorded last of a job, or None."""
-    found: KeptDecision | None = None
-    for entry in store.entries(job, kinds=(EntryKind.DECISION, EntryKind.IMPORTED)):
+    kinds = (EntryKind.DECISION, EntryKind.IMPORTED)
+    for entry in store.entries(job, kinds=kinds, backwards=True):
         original = entry.original
         if original.kind is EntryKind.DECISION:
-            found = KeptDecision(entry.sequence, original.at, original.actor, original.payload)
-    return found
+            return KeptDecision(entry.sequence, original.at, original.actor, original.payload)
+    return None
 
 
 def _text(entry: Original, key: str) -> str:

@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 from conftest import Prepwright, Result
 
+from engine.facts import JobFacts
+from engine.trail import Store, opening
+
 
 class Shop:
     """Runs commands on one store."""
@@ -128,6 +131,26 @@ def test_a_seal_on_paper_catches_a_record_cut_short(taken_in: Shop) -> None:
         )
     cut = taken_in("trail", "verify", "--seal", seal)
     assert cut.returncode == 1
+
+
+def test_very_many_jobs_are_listed_a_page_at_a_time(taken_in: Shop) -> None:
+    with Store.open(taken_in.store) as store:
+        store.append(*(opening(JobFacts(f"van {number}"), "Lee") for number in range(40)))
+    said = taken_in.say("jobs", "--width", 200)
+    assert "van 39 not decided yet" in said
+    assert "van 10 " in said
+    assert "van 9 " not in said
+    assert "1 to 30 of 41 jobs." in said
+    rest = taken_in.say("jobs", "--width", 200, "--skip", 30)
+    assert "van 9 " in rest
+    assert "BM-7 1 of 1 panels decided" in rest
+    assert "31 to 41 of 41 jobs." in rest
+    assert "BM-7" in taken_in.say("jobs", "--all")
+    assert "1 to 2 of 11 jobs with VAN 3 in their names." in taken_in.say(
+        "jobs", "VAN 3", "--most", 2
+    )
+    assert "has `roof` in its name" in taken_in.say("jobs", "roof")
+    assert "There are 41 jobs, and 99 were left out." in taken_in.say("jobs", "--skip", 99)
 
 
 def test_an_empty_store_says_how_to_begin(shop: Shop) -> None:

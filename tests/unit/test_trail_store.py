@@ -53,6 +53,32 @@ def test_entries_are_found_by_job_kind_and_number(tmp_path):
         assert store.last("BM-9") == 0
 
 
+def test_jobs_are_listed_by_their_last_change_and_by_part_of_their_names(store):
+    for number in range(8, 12):
+        store.append(opening(JobFacts(f"BM-{number}"), "Kim"))
+    store.append(opening(JobFacts("100 % van_1"), "Kim"), note())
+    latest = ["BM-7", "100 % van_1", "BM-11", "BM-10", "BM-9", "BM-8"]
+    found, total = store.changed_jobs()
+    assert ([name for name, _ in found], total) == (latest, 6)
+    assert found == tuple((name, store.last(name)) for name in latest)
+    found, total = store.changed_jobs(most=2, skip=1)
+    assert ([name for name, _ in found], total) == (latest[1:3], 6)
+    assert store.changed_jobs("bm-1")[0] == (found[1], ("BM-10", store.last("BM-10")))
+    assert [name for name, _ in store.changed_jobs("% VAN_")[0]] == ["100 % van_1"]
+    for nothing in ("%%", "_", "\\", "BM%1", "'"):
+        assert all(nothing in name for name, _ in store.changed_jobs(nothing)[0]), nothing
+    assert store.changed_jobs("BM", skip=99) == ((), 5)
+
+
+def test_a_name_like_another_is_suggested_wherever_it_differs(store):
+    store.append(opening(JobFacts("library van"), "Kim"))
+    for typed in ("library vam", "librray van", "ibrary van", "xlibrary van"):
+        assert store.near(typed) == "Did you mean `library van`?"
+    assert store.near("quite another") is None
+    with pytest.raises(TrailError, match="half a character"):
+        store.near("\udcff")
+
+
 def test_times_are_kept_in_utc(tmp_path):
     east = timezone(timedelta(hours=5, minutes=30))
     with Store.open(tmp_path / "s.db", clock=lambda: datetime(2031, 1, 1, 2, tzinfo=east)) as store:
