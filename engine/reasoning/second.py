@@ -186,6 +186,12 @@ class SecondEngine:
                         found.add(owner)
         return frozenset(found)
 
+    def forget(self) -> None:
+        """Run every batch anew from now on, as an engine just made would."""
+        with _LOCK:
+            self._remembered.clear()
+            self._seen.clear()
+
     def close(self) -> None:
         """Give back the memory of the translated rules."""
         with _LOCK:
@@ -196,8 +202,7 @@ class SecondEngine:
                 core.delete_ruleset(ruleset._handle)
             self._names.clear()
             self._levels.clear()
-            self._remembered.clear()
-            self._seen.clear()
+            self.forget()
 
     # --- translating ---------------------------------------------------------------------------
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from engine.ruleset.depends import cycles
-from engine.ruleset.entries import Entries
 from engine.ruleset.model import Step
 from engine.ruleset.report import Report
+
+if TYPE_CHECKING:
+    from engine.ruleset.entries import Entries
 
 Before = Mapping[str, frozenset[str]]
 """For each step the steps that `needs` and `before` put before it."""
