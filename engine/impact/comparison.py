@@ -12,7 +12,7 @@ from engine.impact.cause import Cause, of_given, of_treatment
 from engine.impact.fitting import Unfit, fitted
 from engine.impact.outcome import Outcome, outcome
 from engine.plan.materials import OTHER_LOSS, STEP_RATIO
-from engine.plan.totals import Totals, totals
+from engine.plan.totals import TaskKey, TaskTotals, Totals, totals
 from engine.reasoning.decide import inquiry_for
 from engine.ruleset.check_use import facts_of_work
 from engine.ruleset.model import About, RuleSet, Source
@@ -164,14 +164,21 @@ class Comparison:
         self, before: Outcome, after: Outcome, subjects: tuple[SubjectChange, ...]
     ) -> WorkChange | None:
         """The work under both, where anything that it is reckoned from is not the same."""
-        if self._same_work and not any(
-            subject.treatment
-            or not self._work_facts.isdisjoint(subject.facts)
-            or any(each.what == "step" for each in subject.given)
-            for subject in subjects
-        ):
+        same_inputs = self._same_work and all(
+            self._work_facts.isdisjoint(subject.facts) for subject in subjects
+        )
+        deeper = {subject.panel for subject in subjects if subject.treatment}
+        steps = any(each.what == "step" for subject in subjects for each in subject.given)
+        if same_inputs and not deeper and not steps:
             return None
-        was, now = totals(self.old, before.bare()), totals(self.new, after.bare())
+        known: dict[TaskKey, TaskTotals] = {}
+        was = totals(self.old, before.bare(), known)
+        if same_inputs:
+            # A task on panels treated as before comes to the same; amounts depend on treatment.
+            known = {key: found for key, found in known.items() if deeper.isdisjoint(key[1])}
+        else:
+            known = {}
+        now = totals(self.new, after.bare(), known)
         return WorkChange(was, now) if was != now else None
 
     def _shared_facts(self, *, panel: bool) -> tuple[tuple[str, int, int], ...]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from engine.decision import Decision
 from engine.plan.drying import Waits
-from engine.plan.hours import Hours, total_hours
+from engine.plan.hours import Hours
 from engine.plan.materials import Materials
-from engine.plan.merge import dues, merge
+from engine.plan.merge import Task, dues, merge
 from engine.plan.notes import Notes
 from engine.plan.setting import Setting
 from engine.quantity import Kind
@@ -31,34 +31,74 @@ class Totals:
     left_out: tuple[str, ...]
 
 
-def totals(ruleset: RuleSet, decision: Decision) -> Totals:
-    """The sums over all the work that a decision makes due, done or not."""
-    setting = Setting(ruleset, decision, Notes())
-    materials = Materials(setting)
-    hours = Hours(setting, ruleset.labour, Waits(setting))
-    tasks = merge(dues(ruleset, decision), setting)
-    # Waiting is nobody's hour, so that it does not matter here which products were put on before.
-    timed = [(task, hours.times(task, ())) for task in tasks]
-    products: dict[str, Span] = {}
-    lacking = dict.fromkeys(task.key for task, times in timed if times.person_hours is None)
-    for task in tasks:
-        for used in materials.used(task):
-            if used.amount is None:
-                lacking[task.key] = None
-            amount = used.amount or NOTHING
-            products[used.product.id] = products.get(used.product.id, NOTHING) + amount
-    abrasives = materials.abrasives((task, materials.grits(task)) for task in tasks)
+TaskKey = tuple[str, tuple[str, ...]]
+"""A task by its step and its panels."""
+
+
+@dataclass(frozen=True, slots=True)
+class TaskTotals:
+    """What one task adds to the sums; `whole` where nothing of it is left out."""
+
+    person_hours: Span | None
+    products: tuple[tuple[tuple[str, Kind], Span], ...]
+    sheets: tuple[tuple[str, Span], ...]
+    whole: bool
+
+
+def totals(
+    ruleset: RuleSet, decision: Decision, known: dict[TaskKey, TaskTotals] | None = None
+) -> Totals:
+    """The sums over all the work that a decision makes due, done or not.
+
+    `known` are tasks reckoned before, to be taken as they are; those reckoned here are put in.
+    """
+    reckoner = _Reckoner(ruleset, decision)
+    reckoned = {} if known is None else known
+    hours = NOTHING
+    products: dict[tuple[str, Kind], Span] = {}
+    sheets: dict[str, Span] = {}
+    left_out: list[str] = []
+    for task in reckoner.tasks():
+        key = task.step.id, task.panels
+        if key not in reckoned:
+            reckoned[key] = reckoner.of(task)
+        found = reckoned[key]
+        hours += found.person_hours or NOTHING
+        for product, amount in found.products:
+            products[product] = products.get(product, NOTHING) + amount
+        for grade, amount in found.sheets:
+            sheets[grade] = sheets.get(grade, NOTHING) + amount
+        if not found.whole:
+            left_out.append(task.key)
+    measured = reckoner.setting.measured
     return Totals(
-        person_hours=total_hours(timed).person_hours,
-        products={
-            (id, kind): setting.measured(span, kind)
-            for id, span in products.items()
-            for kind in (ruleset.products[id].handling.measured_by,)
-        },
-        sheets={
-            each.grade: setting.measured(each.sheets, Kind.NUMBER)
-            for each in abrasives
-            if each.sheets is not None
-        },
-        left_out=tuple(lacking),
+        person_hours=hours,
+        products={(id, kind): measured(span, kind) for (id, kind), span in products.items()},
+        sheets={grade: measured(span, Kind.NUMBER) for grade, span in sheets.items()},
+        left_out=tuple(sorted(left_out)),
     )
+
+
+class _Reckoner:
+    def __init__(self, ruleset: RuleSet, decision: Decision) -> None:
+        self.setting = Setting(ruleset, decision, Notes())
+        self._materials = Materials(self.setting)
+        self._hours = Hours(self.setting, ruleset.labour, Waits(self.setting))
+
+    def tasks(self) -> tuple[Task, ...]:
+        return merge(dues(self.setting.ruleset, self.setting.decision), self.setting)
+
+    def of(self, task: Task) -> TaskTotals:
+        # Waiting is nobody's hour, so that it does not matter which products were put on before.
+        paid = self._hours.times(task, ()).person_hours
+        used = self._materials.used(task)
+        abrasives = self._materials.abrasives([(task, self._materials.grits(task))])
+        return TaskTotals(
+            paid,
+            tuple(
+                ((each.product.id, each.product.handling.measured_by), each.amount or NOTHING)
+                for each in used
+            ),
+            tuple((each.grade, each.sheets) for each in abrasives if each.sheets is not None),
+            paid is not None and all(each.amount is not None for each in used),
+        )
