@@ -30,6 +30,7 @@ def check(folder: Path | None, ruleset_folder: Path | None, as_json: bool) -> No
     from cli.output.jsontext import write_json
     from engine.errors import RuleSetError
     from engine.ruleset.check import check_ruleset
+    from engine.supplied import supplied_ruleset_folder
 
     chosen = one_folder(folder, ruleset_folder)
     # All that is built here is kept to the end, so that looking for waste only takes time.
@@ -41,7 +42,7 @@ def check(folder: Path | None, ruleset_folder: Path | None, as_json: bool) -> No
             raise
         write_json(refused_json(error))
         raise Outcome(error.exit_code) from error
-    checked = check_ruleset(ruleset)
+    checked = check_ruleset(ruleset, folder=chosen or supplied_ruleset_folder())
     if as_json:
         write_json(check_json(checked))
     else:

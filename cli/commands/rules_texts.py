@@ -88,7 +88,7 @@ def _list(english: list[Text], as_json: bool) -> None:
         write_json({"format": "prepwright/texts/1", "texts": [_as_json(each) for each in english]})
         return
     for each in english:
-        mark = "" if each.field.due else " (may be left out)"
+        mark = "" if each.due else " (may be left out)"
         click.echo(neutral(f"{each.place}: {'.'.join(each.path)}{mark}"))
         for line in each.english:
             click.echo(f"    {neutral(line)}")
@@ -101,7 +101,7 @@ def _as_json(text: Text) -> dict[str, object]:
         "column": text.place.column,
         "path": list(text.path),
         "form": str(text.field.form),
-        "due": text.field.due,
+        "due": text.due,
         "english": list(text.english),
     }
 

@@ -12,16 +12,20 @@
     never-concluded       a fact that only rules concluded which the shop took out
     supplied-changed, supplied-part-changed, supplied-not-noted, supplied-not-copied
     reviewed-in-vain      a reviewed finding that is not found any more
+    text-missing, text-stale, text-misplaced, text-extra, text-placeholders, word-taken
+                          of the texts in other languages, see `engine.ruleset.check_language`
 
-The upper five are errors. What `reviewed.yaml` names may stand.
+The upper five are errors, and the last three of texts. What `reviewed.yaml` names may stand.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from engine.ruleset.case_tests import OneWay, tests_of
+from engine.ruleset.check_language import language_findings
 from engine.ruleset.check_logic import logic_findings
 from engine.ruleset.check_shop import shop_findings
 from engine.ruleset.check_use import use_findings
@@ -58,8 +62,10 @@ class Checked:
         return not self.errors
 
 
-def check_ruleset(ruleset: RuleSet, reckoners: Reckoners | None = None) -> Checked:
-    """Check a rule set that was loaded with its cases."""
+def check_ruleset(
+    ruleset: RuleSet, reckoners: Reckoners | None = None, *, folder: Path | None = None
+) -> Checked:
+    """Check a rule set that was loaded with its cases, and the languages in its `folder`."""
     if reckoners is None:
         from engine.reckoning.reckoners import RECKONERS
 
@@ -82,6 +88,7 @@ def check_ruleset(ruleset: RuleSet, reckoners: Reckoners | None = None) -> Check
             if not of_supplied(ruleset, each.place.file) and dead.isdisjoint(each.names)
         ),
         *(shop_findings(ruleset.shop) if ruleset.shop else ()),
+        *(language_findings(ruleset, folder) if folder is not None else ()),
     ]
     kept, in_vain = without_reviewed(found, ruleset.reviewed)
     kept += [_in_vain(review) for review in in_vain if not of_supplied(ruleset, review.place.file)]

@@ -18,8 +18,10 @@ from pathlib import Path
 
 from engine.errors import Place, did_you_mean
 from engine.ruleset.entries import Files, read_files, read_shop_files
-from engine.ruleset.finding import Finding, error, warning
+from engine.ruleset.finding import Finding, error, of_problem, warning
 from engine.ruleset.language import Key, Language, Said, language_of, languages_in
+from engine.ruleset.loaded_texts import loaded_texts
+from engine.ruleset.model import RuleSet
 from engine.ruleset.overlay import is_shop_folder
 from engine.ruleset.report import Report, listed
 from engine.ruleset.templates import placeholders, stray_brace
@@ -38,7 +40,7 @@ class Texts:
 
     @property
     def due(self) -> tuple[Text, ...]:
-        return tuple(text for text in self.english if text.field.due)
+        return tuple(text for text in self.english if text.due)
 
     @property
     def missing(self) -> tuple[Text, ...]:
@@ -84,11 +86,19 @@ def compared(folder: Path, id: str, report: Report) -> Texts | None:
     return None if language is None or len(report) else Texts(english, language)
 
 
-def language_findings(folder: Path, report: Report) -> Iterator[Finding]:
-    """What is wrong with every language of a rule set, what is missing told once for each file."""
+def language_findings(ruleset: RuleSet, folder: Path) -> Iterator[Finding]:
+    """What is wrong with the languages in a rule set's folder; what is missing once for each file.
+
+    `ruleset` is the one loaded from there. A shop's languages may word supplied parts otherwise
+    and need not translate them.
+    """
+    english = tuple(loaded_texts(ruleset))
     for id in languages_in(folder):
-        texts = compared(folder, id, report)
-        if texts is not None:
+        report = Report()
+        language = language_of(folder, id, report)
+        yield from (of_problem(problem) for problem in report.problems)
+        if language is not None and not len(report):
+            texts = Texts(english, language)
             yield from (*wrong(texts), *_missing_by_file(texts))
 
 
@@ -97,7 +107,7 @@ def wrong(texts: Texts) -> Iterator[Finding]:
     yield from _extra(texts)
     for text, said in texts.said:
         yield from _placeholders(text, said)
-        if said.file != text.file:
+        if text.own and said.file != text.file:
             yield warning(
                 "text-misplaced",
                 f"{text} stands in `{text.file}` and not in `{said.file}`",
@@ -174,9 +184,9 @@ def _extra(texts: Texts) -> Iterator[Finding]:
 def _adds_freely(
     key: Key, said: Said, english: Mapping[Key, Text], ids: Iterable[str]
 ) -> bool:  # fmt: skip
-    """Words may be added where the English has none of its own; a choice must still be there."""
+    """Words, and notes that are shown nowhere, may stand without English; a choice may not."""
     what, id, keys = key
-    if said.field.form is not Form.WORDS or id not in ids:
+    if said.field.due or (id not in ids and id != what):
         return False
     return keys[0] != "choices" or (what, id, (*keys[:-1], "text")) in english
 

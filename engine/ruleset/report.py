@@ -19,6 +19,10 @@ class Report:
     def __len__(self) -> int:
         return len(self._problems)
 
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        return tuple(self._problems)
+
     def add(self, code: str, message: str, place: Place, fix: str | None = None) -> None:
         self._problems.append(Problem(code, message, place, fix))
 

@@ -134,6 +134,7 @@ class Text:
     """One text of a rule set: whose it is, its keys in a language's files, and its English.
 
     `file` is relative to the rule set. `english` holds one text, or the lines or words of a list.
+    `place` is where it stands. One that is not `own` belongs to the set below a shop's changes.
     """
 
     what: str
@@ -143,17 +144,13 @@ class Text:
     file: str
     path: Keys
     english: tuple[str, ...]
-    entry: Entry
+    place: Place
+    own: bool = True
 
     @property
-    def place(self) -> Place:
-        """Where the English stands."""
-        return self.entry.place(*self._inside)
-
-    @property
-    def _inside(self) -> Keys:
-        # The name of a part is its key.
-        return self.keys[:-1] if self.field.form is Form.NAME else self.keys
+    def due(self) -> bool:
+        """Whether a language lacks something where it is not translated."""
+        return self.field.due and self.own
 
     @property
     def key(self) -> tuple[str, str, Keys]:
@@ -216,9 +213,11 @@ def _texts(group: Group, entry: Entry) -> Iterator[Text]:
                 value = keys[-1]
             english = written(value)
             if english:
+                # The name of a part is its key.
+                inside = keys[:-1] if field.form is Form.NAME else keys
                 yield Text(
                     group.what, entry.id, field, keys, entry.document.file, (*above, *keys),
-                    english, entry,
+                    english, entry.place(*inside),
                 )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -12,10 +13,20 @@ from test_ruleset_schemas import properties
 
 from engine.document import read_document
 from engine.errors import DocumentError, RuleSetError, UsageError
-from engine.ruleset.check_language import Texts, compared, english_texts, missing, wrong
+from engine.ruleset import load_ruleset
+from engine.ruleset.check_language import (
+    Texts,
+    compared,
+    english_texts,
+    language_findings,
+    missing,
+    wrong,
+)
 from engine.ruleset.entries import LANGUAGE_PARTS
+from engine.ruleset.finding import Severity
 from engine.ruleset.language import languages_in, read_language
 from engine.ruleset.language_folder import note_fingerprints, start_language
+from engine.ruleset.loaded_texts import loaded_texts
 from engine.ruleset.report import Report
 from engine.ruleset.schema import shape_problems
 from engine.ruleset.texts import Form
@@ -73,6 +84,53 @@ def test_every_kind_of_text_of_the_supplied_set_is_listed_once() -> None:
     assert paths["products.yaml", "products.epoxy-primer.parts.hardener"].english == ("hardener",)
     assert paths["cautions.yaml", "standing"].place.line > 1
     assert not paths["vocabulary.yaml", "panels.bonnet"].field.due
+
+
+@pytest.mark.parametrize("folder", [HERE / "small_ruleset", supplied_ruleset_folder()])
+def test_a_loaded_rule_set_has_the_same_texts_as_its_files(folder: Path) -> None:
+    report = Report()
+    of_files = {text.key: text.english for text in english_texts(folder, report) if text.due}
+    loaded = loaded_texts(load_ruleset(folder, with_cases=False))
+    assert {text.key: text.english for text in loaded if text.due} == of_files
+
+
+@pytest.mark.parametrize("bad", BAD, ids=lambda path: path.name)
+def test_the_check_of_a_rule_set_tells_of_its_languages(bad: Path, tmp_path: Path) -> None:
+    folder = translated(tmp_path / "set", bad)
+    found = list(language_findings(load_ruleset(folder, with_cases=False), folder))
+    codes = set(re.findall(r"\[([a-z-]+)\]$", (bad / "expected.txt").read_text("utf-8"), re.M))
+    assert {each.code for each in found} == codes
+    assert all(each.place.file.startswith("languages/es/") for each in found)
+    errors = [each for each in found if each.severity is Severity.ERROR]
+    warned = {"text-missing", "text-stale", "text-misplaced"}
+    assert {each.code for each in errors} == codes - warned
+
+
+def test_a_shop_need_not_translate_what_is_supplied(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(HERE / "small_shop", folder)
+    translated(folder / "supplied")
+    own = folder / "languages" / "es"
+    (own / "rules").mkdir(parents=True)
+    (own / "language.yaml").write_text(
+        "{prepwright: language/1, language: es, name: Español, checked: yes}", "utf-8"
+    )
+    (own / "rules" / "ours.yaml").write_text(
+        'film-over-limit: {because: "Con {film.typical} pasa de {film.limit}."}\n'
+        "nobodys-rule: {because: Nada.}\n",
+        "utf-8",
+    )
+    found = [str(each) for each in language_findings(load_ruleset(folder), folder)]
+    assert "rules/ours.yaml:2:25: the rule set has no rule `nobodys-rule`" in "\n".join(found)
+    assert not any("film-over-limit" in each for each in found)
+    missing = [each for each in found if "text-missing" in each]
+    assert any("film-within-limit" in each for each in missing)
+
+
+def test_the_supplied_spanish_is_whole() -> None:
+    folder = supplied_ruleset_folder()
+    assert list(language_findings(load_ruleset(folder, with_cases=False), folder)) == []
+    assert not read_language(folder, "es").checked
 
 
 def test_a_started_language_lacks_everything_and_has_nothing_wrong(tmp_path: Path) -> None:
