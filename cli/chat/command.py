@@ -124,7 +124,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.recording import record, sealed
 
     ruleset, screen, style, who = shop.ruleset, shop.screen, shop.style, shop.who
-    with _kept(name, ruleset, shop.store_path, who) as (keeper, store):
+    with _kept(shop, name) as (keeper, store):
         facts = keeper.load()
         stamped = shop.named or store is not None
         talk = Consultation(
@@ -242,17 +242,17 @@ def _recorded(
 
 
 @contextmanager
-def _kept(
-    name: str, ruleset: RuleSet, store_path: Path | None, who: str
-) -> Iterator[tuple[Keeper, Store | None]]:
+def _kept(shop: _Shop, name: str) -> Iterator[tuple[Keeper, Store | None]]:
     from cli.chat.keeping import FileKeeper, StoreKeeper
     from cli.jobs import is_file, open_store
+    from engine.supplied import supplied_ruleset_folder
 
     if is_file(name):
-        yield FileKeeper(Path(name), Path(name).stem, ruleset), None
+        yield FileKeeper(Path(name), Path(name).stem, shop.ruleset), None
         return
-    with open_store(store_path) as store:
-        yield StoreKeeper(store, name, ruleset, who), store
+    rules = shop.folder or supplied_ruleset_folder()
+    with open_store(shop.store_path) as store:
+        yield StoreKeeper(store, name, shop.ruleset, shop.who, rules), store
 
 
 def _screen(*, plain: bool) -> Screen:

@@ -143,12 +143,15 @@ def named_on(words: str, panels: Iterable[str], names: Sequence[str]) -> tuple[s
 def changed_rules(
     store: Store, job: str, ruleset: RuleSet, now: dict[str, str | None]
 ) -> list[str]:
-    """What to say where the last decision was taken under other rules; `now` are treatments."""
+    """What to say where a job was last decided, or last told of, under other rules.
+
+    `now` are the treatments of its panels.
+    """
     from engine.trail.work import last_decision
 
     kept = last_decision(store, job)
     if kept is None:
-        return []
+        return _newer_rules(store, job, ruleset)
     was = kept.payload.get("ruleset") or {}
     if not isinstance(was, dict) or was.get("digest") == ruleset.digest:
         return []
@@ -180,6 +183,30 @@ def changed_rules(
                 )
             )
     return lines
+
+
+def _newer_rules(store: Store, job: str, ruleset: RuleSet) -> list[str]:
+    """What to say where these rules came into the record only after the job was last told of."""
+    from engine.trail import EntryKind
+
+    last = store.last(job)
+    kept = {
+        str(entry.payload.get("digest")): entry.sequence
+        for entry in store.entries(kinds=(EntryKind.RULESET_KEPT,))
+    }
+    ours = kept.get(ruleset.digest)
+    if not last or not kept or min(kept.values()) > last or (ours is not None and ours < last):
+        return []
+    return [
+        say(
+            "The rules changed since this job was last told of, on {at}: it is {name} {version} "
+            "({short}) now. What was told stays; what comes of it is worked out anew.",
+            at=store.entry(last).original.at[:10],
+            name=ruleset.name,
+            version=ruleset.version,
+            short=_short(ruleset.digest),
+        )
+    ]
 
 
 def _short(digest: str) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from cli.jobs import check_known
+from engine.errors import InputError
 from engine.words import say
 
 if TYPE_CHECKING:
@@ -76,14 +78,18 @@ class StoreKeeper:
     """A job in the store: every accepted answer is an entry of the record.
 
     Where somebody else changed the job meanwhile, `save` raises JobChangedError and keeps nothing;
-    `catch_up` then takes over what the record holds now.
+    `catch_up` then takes over what the record holds now. `rules` is the folder of the rule set,
+    kept with the first answer, so that it can be told later whether the rules changed since.
     """
 
-    def __init__(self, store: Store, name: str, ruleset: RuleSet, actor: str) -> None:
+    def __init__(
+        self, store: Store, name: str, ruleset: RuleSet, actor: str, rules: Path | None = None
+    ) -> None:
         self._store, self._name, self._ruleset, self._actor = store, name, ruleset, actor
         self.resumed = store.last(name) > 0
         self._kept = new_job(name)
         self._last = 0
+        self._rules = rules
 
     @property
     def where(self) -> str:
@@ -123,8 +129,20 @@ class StoreKeeper:
             else (opening(facts, self._actor),)
         )
         if drafts:
+            self._keep_rules()
             self._last = self._store.append(*drafts, expected_last=self._last)[-1].sequence
         self._kept = facts
+
+    def _keep_rules(self) -> None:
+        from engine.errors import TrailError
+        from engine.trail.rulesets import digests, files_of, keep_files
+
+        folder, self._rules = self._rules, None
+        if folder is None or self._ruleset.digest in digests(self._store):
+            return
+        # Rules that somebody is just changing are no reason to lose an answer.
+        with suppress(TrailError, InputError):
+            keep_files(self._store, self._ruleset, files_of(folder), self._actor)
 
     def note(self, text: str) -> None:
         from engine.answers import read_text

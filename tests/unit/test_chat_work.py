@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import shutil
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -20,7 +22,7 @@ from engine.jobfile import read_job
 from engine.reasoning.decide import decide
 from engine.ruleset import RuleSet, load_ruleset
 from engine.supplied import demo_folder, supplied_ruleset_folder
-from engine.trail import EntryKind, Store, history
+from engine.trail import EntryKind, Store, history, verify
 
 
 @pytest.fixture(scope="module")
@@ -391,8 +393,6 @@ def test_notes_stay_in_a_job_file(ruleset: RuleSet, tmp_path: Path) -> None:
 
 
 def test_changed_rules_are_told_when_a_job_is_taken_up(ruleset: RuleSet, store: Store) -> None:
-    from dataclasses import replace
-
     job = keep_demo(ruleset, store)
     decision = decide(ruleset, job)
     record(store, None, ruleset, job, decision, "Robin")
@@ -403,6 +403,35 @@ def test_changed_rules_are_told_when_a_job_is_taken_up(ruleset: RuleSet, store: 
     lines = changed_rules(store, "BM-7", newer, other)
     assert "The rules changed since this job was decided" in lines[0]
     assert lines[1:] == [f"roof: was {now['roof']}, is renew."]
+
+
+def test_changed_rules_are_told_of_a_job_never_decided(
+    ruleset: RuleSet, store: Store, tmp_path: Path
+) -> None:
+    supplied = supplied_ruleset_folder()
+    keeper = StoreKeeper(store, "BM-7", ruleset, "Robin", supplied)
+    keeper.save(JobFacts("BM-7", panels={"roof": {}}))
+    assert changed_rules(store, "BM-7", ruleset, {}) == []
+    folder = tmp_path / "rules"
+    shutil.copytree(supplied, folder)
+    limits = folder / "limits.yaml"
+    changed = limits.read_text("utf-8").replace("value: 12 mil", "value: 11 mil", 1)
+    limits.write_text(changed, "utf-8")
+    newer = load_ruleset(folder)
+    (line,) = changed_rules(store, "BM-7", newer, {})
+    assert line.startswith("The rules changed since this job was last told of")
+    again = StoreKeeper(store, "BM-7", newer, "Robin", folder)
+    again.save(replace(again.load(), panels={"roof": {}, "bonnet": {}}))
+    assert changed_rules(store, "BM-7", newer, {}) == []
+    assert verify(store).sound
+
+
+def test_an_answer_is_kept_even_while_the_rules_are_being_changed(
+    ruleset: RuleSet, store: Store, tmp_path: Path
+) -> None:
+    keeper = StoreKeeper(store, "BM-7", ruleset, "Robin", tmp_path / "gone")
+    keeper.save(JobFacts("BM-7", panels={"roof": {}}))
+    assert StoreKeeper(store, "BM-7", ruleset, "Robin").load().panels == {"roof": {}}
 
 
 def records(store: Store) -> list[tuple[str, object]]:
