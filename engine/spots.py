@@ -43,9 +43,16 @@ _ABOUT_UNITS = frozenset({"no-unit", "unknown-unit", "wrong-unit"})
 class SpotReader:
     """Takes readings spot by spot, and names everything wrong with them together."""
 
-    def __init__(self, kind: Kind, plausible: tuple[Fraction, Fraction] | None) -> None:
+    def __init__(
+        self,
+        kind: Kind,
+        plausible: tuple[Fraction, Fraction] | None,
+        *,
+        signed: bool = False,
+    ) -> None:
         self._kind = kind
         self._plausible = plausible
+        self._signed = signed
         self._spots: list[tuple[Fraction, ...]] = []
         self._units: dict[str, None] = {}
         self._refused: list[Problem] = []
@@ -56,7 +63,13 @@ class SpotReader:
         readings: list[Fraction] = []
         for text, place in zip(texts, places, strict=True):
             try:
-                quantity = parse_quantity(text, self._kind, place=place, plausible=self._plausible)
+                quantity = parse_quantity(
+                    text,
+                    self._kind,
+                    place=place,
+                    plausible=self._plausible,
+                    signed=self._signed,
+                )
             except QuantityError as error:
                 self.refuse(error)
             else:
@@ -280,7 +293,7 @@ class _Splitter:
         first = run.digits.split("/")[0].strip()
         likely: list[str] = []
         try:
-            parse_quantity(first, self._kind)
+            parse_quantity(first, self._kind, signed=True)
         except QuantityError as error:
             units = (offer.removeprefix(first).strip() for offer in error.likely)
             likely = [f"{self._text.strip()} {unit}" for unit in units if unit.isalpha()]

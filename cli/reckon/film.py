@@ -252,7 +252,12 @@ def _single(spots: Spots) -> list[Fraction]:
 @reckoning(
     "gauge",
     readings_option(
-        "--readings", "what the gauge shows on the shim or block", required=True, like=None
+        "--readings",
+        "what the gauge shows on the shim, block or bare metal; below zero as it stands, "
+        "as in '-0.1, 0.1 mil'",
+        required=True,
+        like=None,
+        signed=True,
     ),
     option("--known", Kind.THICKNESS, "certified thickness; leave out for bare metal (zero)"),
     option("--tolerance", Kind.THICKNESS, "allowed error; see the gauge's and shim's certificates"),
@@ -273,6 +278,11 @@ def gauge(
         allowed = book.limit("survey.zero-tolerance") if tolerance is None else tolerance.amount
         found = zero_check(shown, tolerance=allowed)
     else:
+        if min(shown) < 0:
+            raise ReckoningError(
+                "a reading on a shim or block is below zero; only bare metal may read so: read the "
+                "block again, or leave --known out for bare metal"
+            )
         allowed = _allowed(known, tolerance, gauge_accuracy, shim_accuracy)
         found = gauge_check(shown, known=known.amount, tolerance=allowed)
     answer = Answer(

@@ -69,20 +69,24 @@ class Taken(NamedTuple):
 
 
 class Readings(_ParamType):
-    """Film readings: spots between commas, the readings of one spot between slashes."""
+    """Film readings: spots between commas, the readings of one spot between slashes.
+
+    `signed`: they may be below zero, as those of a gauge on bare metal.
+    """
 
     name = "readings"
 
-    def __init__(self, how: str, like: str | None) -> None:
+    def __init__(self, how: str, like: str | None, *, signed: bool = False) -> None:
         self.how = how
         self.like = like
+        self.signed = signed
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> Taken:
         if isinstance(value, Taken):
             return value
-        reader = SpotReader(Kind.THICKNESS, None)
+        reader = SpotReader(Kind.THICKNESS, None, signed=self.signed)
         try:
             for texts in spot_texts(str(value), Kind.THICKNESS, None):
                 reader.spot(texts, [None] * len(texts))

@@ -15,7 +15,7 @@ from cli.reckon.answer import Answer, Used, answer_json, answer_text
 from cli.reckon.kinds import Measure, Named, Readings, refuse_implausible
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity
-from engine.ruleset.model import Product, RuleSet, Table
+from engine.ruleset.model import Limit, Product, RuleSet, Table
 
 Compute = Callable[..., Answer]
 Decorator = Callable[[Any], Any]
@@ -39,11 +39,19 @@ class RuleBook:
 
     def limit(self, name: str) -> Fraction:
         """A limit in the base unit. Raises ReckoningError where the rule set has none."""
+        found = self._limit(name)
+        self._keep(Used(name, found.written, str(found.source), found.note))
+        return found.amount
+
+    def bound(self, name: str) -> Fraction:
+        """A limit that only refuses what cannot be right: no answer is made of it."""
+        return self._limit(name).amount
+
+    def _limit(self, name: str) -> Limit:
         found = self.ruleset.limits.get(name)
         if found is None:
             raise ReckoningError(f"the rule set has no limit `{name}`; add it to limits.yaml")
-        self._keep(Used(name, found.written, str(found.source), found.note))
-        return found.amount
+        return found
 
     def table(self, name: str) -> Table:
         """A table. Raises ReckoningError where the rule set has none."""
@@ -98,9 +106,13 @@ def readings_option(
     required: bool = False,
     multiple: bool = False,
     like: str | None = "film.readings",
+    signed: bool = False,
 ) -> Decorator:
-    """An option that takes film readings, as plausible as those of the fact `like`."""
-    return _option(flag, Readings(how, like), required, multiple)
+    """An option that takes film readings, as plausible as those of the fact `like`.
+
+    `signed`: below zero, too.
+    """
+    return _option(flag, Readings(how, like, signed=signed), required, multiple)
 
 
 def choice_option(

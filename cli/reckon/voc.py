@@ -21,6 +21,7 @@ from engine.reckoning.voc import (
     voc_actual,
     voc_content,
 )
+from engine.reckoning.voc_bounds import Densities, check_contents, check_figure
 from engine.reckoning.voc_rules import JURISDICTIONS, VocRules
 
 _SHEET = "see the safety or technical data sheet"
@@ -79,11 +80,12 @@ def voc(
             raise ReckoningError("give either --figure or the contents of the mix, not both")
         if basis is None:
             raise ReckoningError(f"--basis is missing: what the figure leaves out; {_SHEET}")
+        _check(book, "--figure", figure)
         answer.measure(f"VOC, {basis}", figure.amount, Kind.DENSITY, figure.unit)
         unit = figure.unit
         mixed = None
     else:
-        mixed = _contents(contents)
+        mixed = _contents(book, contents)
         unit = "g/L"
         for each in Basis:
             found = voc_content(mixed, basis=each)
@@ -109,7 +111,11 @@ def voc(
     return answer
 
 
-def _contents(given: dict[str, Quantity | None]) -> Contents:
+def _check(book: RuleBook, name: str, figure: Quantity) -> None:
+    check_figure(name, figure.amount, densest=book.bound("voc.solvent-densest"))
+
+
+def _contents(book: RuleBook, given: dict[str, Quantity | None]) -> Contents:
     missing = [flag for flag, value in given.items() if value is None]
     if missing:
         raise ReckoningError(
@@ -119,7 +125,15 @@ def _contents(given: dict[str, Quantity | None]) -> Contents:
     volume, volatiles, water_g, water_L, exempt_g, exempt_L = (
         each.amount for each in given.values() if each is not None
     )
-    return Contents(volume, volatiles, water_g, water_L, exempt_g, exempt_L)
+    mixed = Contents(volume, volatiles, water_g, water_L, exempt_g, exempt_L)
+    known = Densities(
+        lightest=book.bound("voc.solvent-lightest"),
+        densest=book.bound("voc.solvent-densest"),
+        exempt_densest=book.bound("voc.exempt-densest"),
+        water_apart_percent=book.bound("voc.water-apart"),
+    )
+    check_contents(mixed, known=known)
+    return mixed
 
 
 def _beside(answer: Answer, verdict: VocVerdict, unit: str) -> None:
@@ -140,6 +154,12 @@ def voc_average(
     book: RuleBook, base: Quantity, midcoat: tuple[Quantity, ...], clear: Quantity
 ) -> Answer:
     """The average of a topcoat of several stages, by the federal rule of the United States."""
+    for name, coat in (
+        ("--base", base),
+        *(("--midcoat", it) for it in midcoat),
+        ("--clear", clear),
+    ):
+        _check(book, name, coat)
     weights = dict(pick(book.table("voc.multistage-weights"), "weights", "coat", "weight"))
     found = multistage_average(
         base=base.amount,
@@ -179,6 +199,8 @@ def voc_mix(
             f"every part needs a volume and a VOC; without one: {', '.join(missing + strange)}; "
             + _SHEET
         )
+    for name, content in voc:
+        _check(book, f"--voc {name}", content)
     found = mixed_voc((volume.amount, figures[name].amount) for name, volume in part)
     answer = Answer(
         "VOC of a mix", "sum(volume * VOC) / sum(volume)", "arithmetic; volumes taken as additive"

@@ -14,11 +14,13 @@ from engine.quantity.units import Kind
 _BETWEEN = re.compile(r"\s*(?<!\.)\.\.(?!\.)\s*|\s+to\s+", re.I | re.A)
 
 
-def parse_range(text: str, kind: Kind, *, place: Place | None = None) -> tuple[Fraction, Fraction]:
+def parse_range(
+    text: str, kind: Kind, *, place: Place | None = None, signed: bool = False
+) -> tuple[Fraction, Fraction]:
     """Reads `0..2500 um`, `0 um..10 mm` or `-20 to 60 degC` as two amounts in the base unit.
 
-    A lower end without a unit takes that of the upper end; the ends may be equal. Raises
-    QuantityError.
+    A lower end without a unit takes that of the upper end; the ends may be equal, and below zero
+    where the kind may be or the range is `signed`. Raises QuantityError.
     """
 
     def refuse(message: str, fix: str) -> QuantityError:
@@ -32,11 +34,11 @@ def parse_range(text: str, kind: Kind, *, place: Place | None = None) -> tuple[F
     if len(ends) != 2 or not all(ends):
         raise refuse("is no range", "Write the two ends as in `0..10 mm`, lower end first.")
     lower, upper = ends
-    high = parse_quantity(upper, kind, place=place)
+    high = parse_quantity(upper, kind, place=place, signed=signed)
     bare = take_numeral(lower, inch_words=False)
     if isinstance(bare, Numeral) and not bare.rest.strip() and high.unit:
         lower = f"{lower} {high.unit}"
-    low = parse_quantity(lower, kind, place=place)
+    low = parse_quantity(lower, kind, place=place, signed=signed)
     if low.currency != high.currency:
         raise refuse("mixes two currencies", "Use one currency for both ends.")
     if low.amount > high.amount:

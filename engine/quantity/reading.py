@@ -82,14 +82,16 @@ def parse_quantity(
     *,
     place: Place | None = None,
     plausible: tuple[Fraction, Fraction] | None = None,
+    signed: bool = False,
 ) -> Quantity:
     """Reads `text` as a quantity of `kind`.
 
     `place` goes into the error; `plausible` is the lowest and highest amount, in the base unit,
-    that can be right. Raises QuantityError for anything that is not one clear quantity; its
-    `likely` holds texts that would be read.
+    that can be right. Below zero are only kinds that may be, and what is `signed` or has a
+    plausible amount there: a gauge may show less than nothing on bare metal. Raises QuantityError
+    for anything that is not one clear quantity; its `likely` holds texts that would be read.
     """
-    reader = _Reader(kind, _source_text(text, kind, place), place, plausible)
+    reader = _Reader(kind, _source_text(text, kind, place), place, plausible, signed)
     quantity = reader.read()
     reader.check(quantity)
     return quantity
@@ -120,7 +122,10 @@ class _Reader:
         written: str,
         place: Place | None,
         plausible: tuple[Fraction, Fraction] | None,
+        signed: bool = False,
     ) -> None:
+        below_zero = plausible is not None and plausible[0] < 0
+        self._signed = signed or below_zero or KINDS[kind].signed
         self._kind = kind
         self._of = KINDS[kind]
         self._written = written
@@ -173,7 +178,7 @@ class _Reader:
             raise self.refuse(
                 "below-absolute-zero", say("is below absolute zero"), self._write_like()
             )
-        if amount < 0 and not self._of.signed:
+        if amount < 0 and not self._signed:
             raise self.refuse(
                 "negative",
                 say("is negative; {noun} cannot be", noun=say(self._of.noun)),
@@ -418,7 +423,7 @@ class _Reader:
 
 
 def _accepted(text: str, kind: Kind, plausible: tuple[Fraction, Fraction] | None) -> bool:
-    reader = _Reader(kind, text, None, None)
+    reader = _Reader(kind, text, None, None, plausible is not None and plausible[0] < 0)
     try:
         quantity = reader.read()
         reader.check(quantity)

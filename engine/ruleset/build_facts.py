@@ -226,7 +226,7 @@ class _Builder:
         if written is None or quantity is None:
             return None
         try:
-            return parse_range(written, quantity, place=self._entry.place("plausible"))
+            return parse_range(written, quantity, place=self._entry.place("plausible"), signed=True)
         except QuantityError as error:
             self._report.extend(error.problems)
             return None

@@ -22,6 +22,8 @@ _PLAN_FACTS = (
 # So many steps without a time are named; the file they belong into is one and the same.
 _NAMED = 5
 _PLAN_LIMITS = ("coverage.other-loss", "mixing.usable-pot-life", "abrasives.step-ratio")
+# Read by single calculations alone, to refuse what cannot be right.
+_BOUNDS = ("voc.solvent-densest", "voc.solvent-lightest", "voc.exempt-densest", "voc.water-apart")
 
 
 def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:
@@ -29,7 +31,7 @@ def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:
     tested = list(_tests(ruleset))
     named = set(_named_in_texts(ruleset))
     reckoned = [reckoners[spec.reckoned] for spec in ruleset.facts.values() if spec.reckoned]
-    limits = {leaf.limit for leaf in tested} | named | set(_PLAN_LIMITS)
+    limits = {leaf.limit for leaf in tested} | named | {*_PLAN_LIMITS, *_BOUNDS}
     limits.update(name for reckoner in reckoned for name in reckoner.limits)
     for limit in ruleset.limits.values():
         if limit.id not in limits:

@@ -219,6 +219,18 @@ def test_an_implausible_value_just_outside_does_not_read_like_the_bound() -> Non
     assert "is 2500.0001 um, above the highest plausible 2500 um" in str(error)
 
 
+def test_what_may_plausibly_be_below_zero_is_read_below_zero() -> None:
+    plausible = (Fraction(-100), Fraction(100))
+    below = parse_quantity("-0.1 mil", Kind.THICKNESS, plausible=plausible)
+    assert below.amount == Fraction(-254, 100)
+    with pytest.raises(QuantityError) as refused:
+        parse_quantity("-0.1 mil", Kind.THICKNESS, plausible=(Fraction(0), Fraction(100)))
+    assert refused.value.problems[0].code == "negative"
+    assert parse_range("-100 um..100 um", Kind.THICKNESS, signed=True) == plausible
+    with pytest.raises(QuantityError):
+        parse_range("-100 um..100 um", Kind.THICKNESS)
+
+
 def test_a_value_at_the_bound_is_plausible() -> None:
     bounds = (Fraction(0), Fraction(3048, 10))
     assert parse_quantity("12 mil", Kind.THICKNESS, plausible=bounds).amount == bounds[1]

@@ -56,6 +56,8 @@ CONTENTS = (
 )
 
 SAYS = [
+    ("gauge --readings '-0.1, 0.1, -0.2 mil'", ["passed", "Mean: -0.067 mil"]),
+    ("gauge --readings '-0.3 mil'", ["failed", "Error: -0.3 mil"]),
     # psychrolib and WMO-No. 8 put the dew point of 20 degC and 60 % at 12.0 degC.
     (DEW, ["Dew point: 12 degC", "WMO-No. 8"]),
     ("dew-point --air 68F --humidity 60%", ["Dew point: 53.6 degF"]),
@@ -200,6 +202,29 @@ def test_every_reckoning_is_tried():
 
 
 REFUSED = [
+    (
+        "voc --volume 1L --volatiles 5kg --water 0g --water-volume 0L --exempt 0g "
+        "--exempt-volume 0L",
+        3,
+        "densest solvent in paint weighs 1200 g",
+    ),
+    (
+        "voc --volume 1L --volatiles 500g --water 100g --water-volume 1ml --exempt 0g "
+        "--exempt-volume 0L",
+        3,
+        "100 g of water do not fill 0.001 L",
+    ),
+    (
+        "voc --volume 1L --volatiles 500g --water 0g --water-volume 0L --exempt 100g "
+        "--exempt-volume 500ml",
+        3,
+        "100 g of exempt solvents do not fill 0.5 L",
+    ),
+    ("voc --figure 5kg/L --basis as-is", 3, "--figure is 5000 g/L"),
+    ("voc-average --base 420g/L --clear 5kg/L", 3, "--clear is 5000 g/L"),
+    ("voc-mix --part clear=1L --voc clear=5kg/L", 3, "--voc clear is 5000 g/L"),
+    ("gauge --readings '-4.9 mil' --known 5mil --tolerance 0.1mil", 3, "only bare metal"),
+    ("survey --readings '-1 mil, 2 mil'", 3, "is negative"),
     ("dew-point --air 20C", 2, "Missing option '--humidity'. To get it: relative humidity"),
     ("dew-point --air 20 --humidity 60%", 3, "--air: `20` has no unit: is it 20 degC or 20 degF?"),
     ("dew-point --air 20C --humidity 0%", 3, "relative humidity (percent) is 0"),

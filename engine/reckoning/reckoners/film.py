@@ -232,6 +232,9 @@ def _summed(name: str) -> Reckoner:
 
 
 RECKONERS: Mapping[str, Reckoner] = {
+    "car.gauge-off": Reckoner(
+        ("car.gauge-zero",), lambda given: Fraction(abs(given.values["car.gauge-zero"]))
+    ),
     "film.correction": Reckoner(
         (_READINGS,),
         _correction,

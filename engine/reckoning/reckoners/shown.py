@@ -315,6 +315,7 @@ _SURFACE = ("shop.surface-temperature", Kind.TEMPERATURE)
 _HUMID = ("air.humidity", Kind.PERCENT)
 
 SHOWN: Mapping[str, Shown] = {
+    "car.gauge-off": _at("without its sign, the reading", ("car.gauge-zero", Kind.THICKNESS)),
     "film.correction": _correction,
     "film.spots": _means("how many spots there are:"),
     "film.typical": _means("median of the spot means"),
