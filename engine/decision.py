@@ -207,6 +207,8 @@ def _fact(fact: ShownFact) -> dict[str, Any]:
 
 def plain_value(spec: FactSpec, value: Known) -> Any:
     """A value in the canonical unit of its kind, as JSON data: numbers, text, lists."""
+    if type(value) is str:
+        return value
     if isinstance(value, Fraction):
         amount = to_canonical(value, spec.quantity) if spec.quantity else value
         number = round(float(amount), _DECIMALS)

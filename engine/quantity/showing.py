@@ -42,8 +42,7 @@ def to_unit(amount: Fraction, kind: Kind, unit: str) -> Fraction:
     Money is never converted: any currency leaves the amount as it is. Raises QuantityError where
     `unit` is no unit of `kind`.
     """
-    found = unit_of(kind, unit)
-    return (Fraction(amount) - found.shift) / found.factor
+    return _in_unit(amount, unit_of(kind, unit))
 
 
 def from_unit(amount: Fraction, kind: Kind, unit: str) -> Fraction:

@@ -112,7 +112,8 @@ def put(subject: Subject, slot: int, value: FactValue) -> None:
 
 def state_of(value: FactValue) -> State:
     """A known value as conditions test it."""
-    return float(value) if isinstance(value, Fraction) else value
+    # By its class: asking for an instance of a number goes through a registry of them.
+    return float(value) if type(value) is Fraction else value
 
 
 def run(

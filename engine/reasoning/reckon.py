@@ -35,6 +35,9 @@ class Worked:
 _OPEN = Worked(OPEN)
 _NOT_APPLICABLE = Worked(NOT_APPLICABLE)
 
+_LONGEST_KEPT = 256
+"""Inputs past which a result is not kept: with so many panels the keys would fill the memory."""
+
 _Inputs = tuple[tuple[str, int], ...]
 
 
@@ -64,6 +67,8 @@ class Reckoning:
         key = self._inputs(own, car, others)
         if isinstance(key, Worked):
             return key
+        if len(key) > _LONGEST_KEPT:
+            return self._compute(key)
         worked = self._kept.get(key)
         return self._kept.put(key, self._compute(key)) if worked is None else worked
 
@@ -116,7 +121,7 @@ class Reckoning:
             return Worked(OPEN, failure=error.format_message())
         if value is None:
             return _NOT_APPLICABLE
-        return Worked(float(value) if isinstance(value, Fraction) else value, value)
+        return Worked(float(value) if type(value) is Fraction else value, value)
 
     def _given(self, inputs: tuple[Any, ...]) -> Given:
         values: dict[str, Any] = {}

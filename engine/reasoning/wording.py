@@ -42,6 +42,8 @@ class Wording:
 
     def value(self, spec: FactSpec, value: Known) -> str:
         """A known value as a person would read it."""
+        if type(value) is str:
+            return self.choice(spec, value)
         if isinstance(value, Fraction):
             if spec.quantity is None:
                 return str(value)

@@ -23,6 +23,8 @@ def number(name: str, value: Number | None, how: str) -> Fraction:
     `name` is what the input is called, `how` says how to get it ("read it from the data sheet").
     Raises ReckoningError when it is missing, not a number, not finite or beyond 10^15.
     """
+    if type(value) is Fraction:
+        return _measured(name, value, how)
     if value is None:
         raise ReckoningError(f"{name} is missing; {how}")
     if isinstance(value, bool) or not isinstance(value, (int, float, Fraction)):
@@ -31,7 +33,10 @@ def number(name: str, value: Number | None, how: str) -> Fraction:
         if not math.isfinite(value):
             raise ReckoningError(f"{name} is not a finite number; {how}")
         value = Fraction(repr(value))
-    exact = value if isinstance(value, Fraction) else Fraction(value)
+    return _measured(name, Fraction(value), how)
+
+
+def _measured(name: str, exact: Fraction, how: str) -> Fraction:
     # Whole numbers compare many times faster than fractions, and every reading comes through here.
     if abs(exact.numerator) > _LARGEST * exact.denominator:
         raise ReckoningError(f"{name} is too large to be a measured quantity; {how}")
