@@ -190,7 +190,7 @@ def work_out(
     `panels` are all panels, and `car` stands beside a panel whose fact is worked out.
     """
     slot = fact.slot
-    if fact.spec.told:
+    if fact.told:
         _take(fact, subject)
         return
     subject.exact.pop(slot, None)

@@ -45,6 +45,7 @@ class CompiledFact:
     gathered: Check | None
     concluders: tuple[tuple[int, str], ...]
     is_number: bool
+    told: bool
     idle: bool
     """Open for as long as nobody tells it, whatever else is known."""
 
@@ -215,6 +216,7 @@ def _compile_fact(
         gathered=compile_condition(spec.gathered.condition, slots) if spec.gathered else None,
         concluders=concluders,
         is_number=spec.kind is FactKind.QUANTITY,
+        told=spec.told,
         idle=spec.told and spec.ask_when is None and spec.assume is None and spec.asked,
     )
 

@@ -48,6 +48,7 @@ class Reckoning:
         self._reckoner = reckoner
         self._ruleset = ruleset
         self._reads = _placed(reckoner.reads, slots)
+        self._needed = tuple(slot for _, slot in self._reads)
         self._also = _placed((read for read in reckoner.also if read in slots), slots)
         self._panels = _placed(reckoner.panels, slots)
         self._alike = tuple(slots[read] for read in reckoner.alike)
@@ -80,16 +81,23 @@ class Reckoning:
     def _inputs(
         self, own: Sheet, car: Sheet | None, others: Iterable[Sheet]
     ) -> tuple[Any, ...] | Worked:
-        vector = own.vector
+        vector, exact = own.vector, own.exact
+        of_car: Mapping[int, Any] = {} if car is None else car.exact
+        inputs: list[Any] = []
         is_open = False
-        for _, slot in self._reads:
+        for slot in self._needed:
             state = vector[slot]
             if state is NOT_APPLICABLE:
                 return _NOT_APPLICABLE
-            is_open |= _unknown(state)
+            if state is OPEN or state is UNSURE:
+                is_open = True
+            # The exact value where there is one, else the state: a choice or a mark.
+            elif (known := exact.get(slot)) is not None or (known := of_car.get(slot)) is not None:
+                inputs.append(known)
+            else:
+                inputs.append(state)
         if is_open:
             return _OPEN
-        inputs = [_exact(slot, own, car) for _, slot in self._reads]
         inputs += [_exact(slot, own, car) for _, slot in self._also]
         if self._panels:
             for other in others:

@@ -91,11 +91,7 @@ class _Batch:
     owners: Mapping[str, int | str]
     attributes: tuple[Attribute, ...]
     parts: tuple[str, ...]
-
-    @property
-    def names(self) -> Iterator[str]:
-        yield from (attribute.name for attribute in self.attributes)
-        yield from self.parts
+    names: tuple[str, ...]
 
 
 _REMEMBERED = 50_000
@@ -230,12 +226,15 @@ class SecondEngine:
             raise ReasoningDisagreement(self._failure(f"cannot take the rules: {error}")) from error
         self._names.append(name)
         read = {attribute for line in lines for attribute in line.row}
+        attributes = tuple(each for each in self._attributes if each.name in read)
+        parts = tuple(sorted(part for part in read if part.startswith("p")))
         return _Batch(
             name,
             _host().get_ruleset(name)._handle,
             owners,
-            tuple(attribute for attribute in self._attributes if attribute.name in read),
-            tuple(sorted(part for part in read if part.startswith("p"))),
+            attributes,
+            parts,
+            (*(each.name for each in attributes), *parts),
         )
 
     # --- running -------------------------------------------------------------------------------
