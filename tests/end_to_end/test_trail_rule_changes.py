@@ -21,6 +21,7 @@ LIMIT = """\
 film.overcoat-limit: {{value: {}, by: the shop lead, on: 2026-03-01, why: Two panels came back.}}
 """
 TWELVE = "film.overcoat-limit:\n  value: 12 mil"
+KEPT = "sound-factory-finish-kept"
 FIVE = "film.overcoat-limit:\n  value: 5 mil"
 
 
@@ -69,6 +70,30 @@ def test_edited_rules_are_recorded_and_old_decisions_replay_identical(
     shutil.rmtree(shop.rules)
     assert "3 decisions: 3 the same again" in shop.say("trail", "replay", "--all")
     assert "The record is sound" in shop.say("trail", "verify")
+
+
+def test_reasons_are_told_in_the_words_of_their_day(shop: Shop, sample: Path) -> None:
+    rules = ("--ruleset", shop.rules)
+    file = next(
+        path.relative_to(shop.rules).as_posix()
+        for path in (shop.rules / "rules").rglob("*.yaml")
+        if f"rule: {KEPT}" in path.read_text("utf-8")
+    )
+    shop.say("decide", sample, "--save", *rules)
+    told = shop.say("why", "BM-7", "bonnet", "--recorded", *rules)
+    reason = next(
+        part for part in told.split(" > ")[1:] if part.partition("[")[2].startswith(KEPT)
+    ).partition(" [")[0]
+    head, _, rest = (shop.rules / file).read_text("utf-8").partition(f"rule: {KEPT}")
+    before, because, after = rest.partition("because: >-\n")
+    indent = " " * (len(after) - len(after.lstrip(" ")))
+    text = f"{head}rule: {KEPT}{before}{because}{indent}Other words now.\n{after}"
+    (shop.rules / file).write_text(text, "utf-8")
+    assert "Other words now." in shop.say("why", "BM-7", "bonnet", *rules)
+    assert reason in shop.say("why", "BM-7", "bonnet", "--recorded", *rules)
+    assert reason in shop.say("trail", "history", "BM-7")
+    assert "Other words now." not in shop.say("trail", "history", "BM-7")
+    assert "1 decisions: 1 the same again" in shop.say("trail", "replay", "BM-7")
 
 
 def test_the_same_rules_take_the_change_back(shop: Shop, sample: Path) -> None:
