@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from installed import COMMAND, SAMPLE, clean_environment
+from terminal import Terminal
 
 Result = subprocess.CompletedProcess[bytes]
 Prepwright = Callable[..., Result]
@@ -46,3 +47,10 @@ def undecided(tmp_path: Path) -> Path:
         "".join(line for line in SAMPLE.splitlines(keepends=True) if "film:" not in line), "utf-8"
     )
     return file
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    opened = Terminal(tmp_path)
+    yield opened
+    opened.close()

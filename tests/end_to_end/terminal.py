@@ -106,3 +106,15 @@ class Terminal:
         subprocess.run(
             ["tmux", "-L", self._socket, "kill-server"], capture_output=True, check=False
         )
+
+
+def tell_the_flap(terminal: Terminal) -> None:
+    """Tell of a panel `loan counter flap` what settles its treatment."""
+    for name, value in [
+        ("kind of part", "original"),
+        ("material", "alu"),
+        ("defects", "none"),
+        ("film gauge", "eddy current"),
+        ("film readings", "8.6 8.4 8.7/8.5/8.6 8.5 8.5 mil"),
+    ]:
+        terminal.type(f"change loan counter flap {name}: {value}")

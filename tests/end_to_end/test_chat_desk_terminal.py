@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from installed import COMMAND, clean_environment
 from terminal import Terminal, needs_tmux
 
 pytestmark = needs_tmux
 
 DEMO = Path(__file__).parents[2] / "shared" / "demo" / "bookmobile.yaml"
-
-
-@pytest.fixture
-def terminal(tmp_path: Path) -> Iterator[Terminal]:
-    opened = Terminal(tmp_path)
-    yield opened
-    opened.close()
 
 
 def record_of(folder: Path, job: str) -> str:

@@ -4,22 +4,14 @@ from __future__ import annotations
 
 import os
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 import yaml
 from installed import COMMAND, clean_environment
-from terminal import PATIENCE, Terminal, needs_tmux
+from terminal import PATIENCE, Terminal, needs_tmux, tell_the_flap
 
 pytestmark = needs_tmux
-
-
-@pytest.fixture
-def terminal(tmp_path: Path) -> Iterator[Terminal]:
-    opened = Terminal(tmp_path)
-    yield opened
-    opened.close()
 
 
 def read(path: Path) -> dict[str, object]:
@@ -34,14 +26,7 @@ def test_a_first_job_ends_in_a_decision(terminal: Terminal) -> None:
     terminal.type("loan counter flap")
     terminal.wait_for("combustion, hybrid, electric")
     terminal.type("combustion")
-    for name, value in [
-        ("kind of part", "original"),
-        ("material", "alu"),
-        ("defects", "none"),
-        ("film gauge", "eddy current"),
-        ("film readings", "8.6 8.4 8.7/8.5/8.6 8.5 8.5 mil"),
-    ]:
-        terminal.type(f"change loan counter flap {name}: {value}")
+    tell_the_flap(terminal)
     terminal.wait_for("=> loan counter flap: sand")
     terminal.type("stop")
     shown = terminal.wait_for("decide again with")
