@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from engine.errors import InputError, Problem, UsageError, did_you_mean
 from engine.plaintext import printable, quoted
+from engine.words import say
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -118,7 +119,7 @@ def seal_line(name: str, store: Path | None = None) -> str | None:
 
 def seal_words(store: Store) -> str:
     """The seal of the record as it stands, as a line to print under what only reads it."""
-    return f"Seal of the record: {store.head()}"
+    return f"{say('Seal of the record')}: {store.head()}"
 
 
 def told_entries(name: str, store: Path | None = None) -> dict[tuple[str | None, str], Entry]:

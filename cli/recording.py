@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from engine.words import say
+
 if TYPE_CHECKING:
     from engine.decision import Decision
     from engine.facts import JobFacts
@@ -42,7 +44,7 @@ def record(
 
 def sealed(store: Store, actor: str, on: str, job: str) -> str:
     """A line with the seal of the record as it stands; that it was printed is recorded too."""
-    return f"Seal of the record: {store.print_seal(actor, on, job)}"
+    return f"{say('Seal of the record')}: {store.print_seal(actor, on, job)}"
 
 
 def pinned(store: Store) -> str:
@@ -51,4 +53,4 @@ def pinned(store: Store) -> str:
     That it was printed is noted beside the chain: no entry tells of it, as one would after every
     finished step.
     """
-    return f"Seal of the record: {store.pin()}"
+    return f"{say('Seal of the record')}: {store.pin()}"

@@ -13,7 +13,7 @@ from engine.choices import called, choice_words, choices_of, find_choice, listed
 from engine.document import as_written
 from engine.errors import InputError, Place, Problem, did_you_mean
 from engine.facts import FactValue, Told
-from engine.plaintext import MAX_TEXT, folded, forbidden_character, printable, quoted
+from engine.plaintext import MAX_TEXT, folded, forbidden_character, printable, quoted, unmarked
 from engine.quantity import Kind, parse_quantity, show
 from engine.quantity.units import KINDS
 from engine.ruleset.model import FactKind, FactSpec
@@ -77,7 +77,7 @@ def read_answer(spec: FactSpec, text: str) -> Told:
     """
     reader = _Reader(spec, lambda *_: None, typed=True)
     plain = folded(text.replace("’", "'")).rstrip(" .!")
-    if plain in _DONT_KNOW or plain in map(folded, typed_for("unknown")):
+    if plain in _DONT_KNOW or unmarked(plain) in map(unmarked, typed_for("unknown")):
         return Told(None, reader.text(text))
     return reader.read(text)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 
 from engine.errors import InputError, Place, Problem
-from engine.plaintext import folded, quoted
+from engine.plaintext import quoted, unmarked
 from engine.ruleset.model import Choice, FactKind, FactSpec
 from engine.words import say, sentence, spoken, typed_for
 
@@ -51,7 +51,7 @@ def choice_words(spec: FactSpec) -> Mapping[str, str]:
 
 def _typed() -> dict[str, str]:
     """What may be typed for yes and no, in English and in the language spoken."""
-    spoken = {folded(word): meant for meant in (YES, NO) for word in typed_for(meant)}
+    spoken = {unmarked(word): meant for meant in (YES, NO) for word in typed_for(meant)}
     return {**spoken, **_TYPED}
 
 
@@ -127,11 +127,11 @@ def _expected(spec: FactSpec, *, typed: bool) -> str:
 
 
 def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
-    wanted = folded(word)
+    wanted = unmarked(word)
     if not wanted:
         return []
     choices = choices_of(spec)
-    by_id = [choice.id for choice in choices if folded(choice.id) == wanted]
+    by_id = [choice.id for choice in choices if unmarked(choice.id) == wanted]
     if by_id:
         return by_id
     if typed and spec.kind is FactKind.YES_NO and wanted in _typed():
@@ -139,20 +139,20 @@ def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
     by_word = [
         choice.id
         for choice in choices
-        if wanted in {folded(other) for other in (choice.text, *choice.also)}
+        if wanted in {unmarked(other) for other in (choice.text, *choice.also)}
     ]
     if by_word or not typed or spec.kind is FactKind.YES_NO:
         return by_word
     return [
         choice.id
         for choice in choices
-        if any(folded(other).startswith(wanted) for other in (choice.id, *choice.also))
+        if any(unmarked(other).startswith(wanted) for other in (choice.id, *choice.also))
     ]
 
 
 def _nearest(spec: FactSpec, word: str) -> str | None:
     by_word = _by_folded_word(choices_of(spec))
-    wanted = folded(word)[:80]
+    wanted = unmarked(word)[:80]
     begun = [each for each in by_word if wanted and each.startswith(wanted)]
     near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=0.6)
     ids = dict.fromkeys(by_word[each] for each in near)
@@ -167,5 +167,5 @@ def _by_folded_word(choices: Iterable[Choice]) -> dict[str, str]:
     words: dict[str, str] = {}
     for choice in choices:
         for word in (choice.id, *choice.also):
-            words.setdefault(folded(word), choice.id)
+            words.setdefault(unmarked(word), choice.id)
     return words

@@ -14,6 +14,7 @@ MAX_TEXT = 2_000
 """The longest free text that is kept, in characters."""
 
 _SHOWN = 60
+_MARKS = re.compile("[\u0300-\u036f]")
 _JOINERS = "\u200c\u200d"
 _UNSAFE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
@@ -51,6 +52,15 @@ def quoted(text: str) -> str:
 def folded(text: str) -> str:
     """`text` with case, hyphens, underscores and doubled spaces out of the way."""
     return re.sub(r"[\s_-]+", " ", text.casefold()).strip()
+
+
+def unmarked(text: str) -> str:
+    """`folded`, without the marks on letters, which people leave out where they type fast."""
+    return (
+        folded(text)
+        if text.isascii()
+        else folded(_MARKS.sub("", unicodedata.normalize("NFD", text)))
+    )
 
 
 def _spelled(char: str) -> str:

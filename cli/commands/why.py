@@ -16,12 +16,15 @@ from cli.options import (
     store_option,
     width_option,
 )
+from engine.words import say, sentence
 
 if TYPE_CHECKING:
     from cli.output.page import Page
     from cli.output.reasons import Recorded
     from engine.reasoning.explain import Explainer
-    from engine.ruleset.model import FactSpec
+    from engine.ruleset.model import FactSpec, RuleSet
+
+_PROVENANCE = (sentence("by"), sentence("at"), sentence("with"))
 
 
 @click.command()
@@ -74,6 +77,7 @@ def why(
     from cli.output.reasons import write_reasons
     from cli.output.style import style_for_stdout
     from engine.errors import UsageError, did_you_mean
+    from engine.plaintext import folded
     from engine.reasoning.evaluate import evaluate
     from engine.reasoning.explain import Explainer
     from engine.reasoning.program import compile_ruleset
@@ -94,15 +98,22 @@ def why(
             told_entries(job, store_path),
         )
     elif recorded:
-        _write_recorded(page, job, name, other, store_path)
+        _write_recorded(page, ruleset, job, name, other, store_path)
     elif other is not None:
+        titles = {folded(each.title): id for id, each in ruleset.treatments.items()}
+        other = titles.get(folded(other), other)
         if other not in ruleset.treatments:
             known = did_you_mean(other, ruleset.treatments)
             raise UsageError(
-                f"there is no treatment `{other}`. "
-                f"{known or 'They are: ' + ', '.join(ruleset.treatments) + '.'}"
+                say("there is no treatment `{name}`.", name=other)
+                + " "
+                + (known or say("They are: {names}.", names=", ".join(ruleset.treatments)))
             )
-        page.heading(f"{facts.job}, {name}: why not {other}")
+        named = explainer.wording.treatment(other)
+        heading = say(
+            "{job}, {panel}: why not {treatment}", job=facts.job, panel=name, treatment=named
+        )
+        page.heading(heading)
         page.paragraph(explainer.why_not(name, other))
     else:
         reason = explainer.treatment(name)
@@ -128,33 +139,61 @@ def _write_fact(
 
 
 def _write_recorded(
-    page: Page, job: str, panel: str, other: str | None, store_path: Path | None
+    page: Page, ruleset: RuleSet, job: str, panel: str, other: str | None, store_path: Path | None
 ) -> None:
-    """The reasons that were kept with the last decision, never worked out anew."""
+    """The reasons that were kept with the last decision, never worked out anew.
+
+    In another language they are put into its words where these rules still say the same.
+    """
     from cli.jobs import is_file, open_store
     from engine.errors import TrailError, UsageError
     from engine.plaintext import printable, quoted
+    from engine.trail.deciding import in_its_words
     from engine.trail.work import last_decision
 
     if is_file(job):
-        raise UsageError("a job file keeps no decisions; name a job of the store")
+        raise UsageError(say("a job file keeps no decisions; name a job of the store"))
     with open_store(store_path, read_only=True) as store:
         kept = last_decision(store, job)
     if kept is None or panel not in kept.payload["outcome"]["panels"]:
-        raise TrailError(f"no decision of job {printable(job)} on {quoted(panel)} is recorded")
-    found = kept.payload["outcome"]["panels"][panel]
-    ruleset = kept.payload["ruleset"]
-    page.heading(f"{job}, {panel}: {found['treatment'] or 'open'}, as recorded")
+        raise TrailError(
+            say(
+                "no decision of job {job} on {panel} is recorded",
+                job=printable(job),
+                panel=quoted(panel),
+            )
+        )
+    found = in_its_words(ruleset, kept.payload, panel)
+    under = kept.payload["ruleset"]
+    wanted = found["treatment"]
+    treatment = say("open") if wanted is None else _called(ruleset, wanted)
+    page.heading(
+        say("{job}, {panel}: {treatment}, as recorded", job=job, panel=panel, treatment=treatment)
+    )
     page.paragraph(
-        f"Entry {kept.sequence}, {kept.at[:16].replace('T', ' ')} UTC by {kept.actor}, under "
-        f"{ruleset['name']} {ruleset['version']}, {ruleset['digest']}."
+        say(
+            "Entry {number}, {when} UTC by {who}, under {name} {version}, {digest}.",
+            number=kept.sequence,
+            when=kept.at[:16].replace("T", " "),
+            who=kept.actor,
+            name=under["name"],
+            version=under["version"],
+            digest=under["digest"],
+        )
     )
     if other is None:
         for reason in found["because"]:
             page.item(f"{reason['text']} [{reason['rule']}]", marker=">")
     for instead in found["instead_of"]:
         if other in (None, instead["treatment"]):
-            page.item(f"not {instead['treatment']}: {instead['why']}")
+            treatment = _called(ruleset, instead["treatment"])
+            page.item(say("not {treatment}: {why}", treatment=treatment, why=instead["why"]))
     for name, fact in found["facts"].items():
-        told = " ".join(f"{key} {fact[key]}" for key in ("by", "at", "with") if key in fact)
+        told = " ".join(f"{say(key)} {fact[key]}" for key in _PROVENANCE if key in fact)
         page.item(f"{name}: {fact['text']}{f' ({told})' if told else ''}", marker="=")
+
+
+def _called(ruleset: RuleSet, treatment: str) -> str:
+    if ruleset.tongue is None or treatment not in ruleset.treatments:
+        return treatment
+    return ruleset.treatments[treatment].title

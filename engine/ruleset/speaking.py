@@ -313,4 +313,5 @@ def _choices(old: FactSpec, said: _Said) -> Iterator[Choice]:
         words = (*choice.also, choice.text, *said.words("choices", choice.id, "also"))
         mine = (word for word in words if taken.setdefault(folded(word), choice.id) == choice.id)
         text = said.text(choice.text, "choices", choice.id, "text")
-        yield Choice(choice.id, text, tuple(dict.fromkeys(mine)))
+        # Its beginning may be typed for it, as that of any other word.
+        yield Choice(choice.id, text, tuple(dict.fromkeys((*mine, text))))

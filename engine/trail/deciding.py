@@ -18,6 +18,7 @@ from engine.facts import JobFacts
 from engine.reasoning.decide import decide, decided, inquiry_for
 from engine.reasoning.evaluate import Evaluation, Subject, evaluate
 from engine.ruleset.model import RuleSet
+from engine.trail.canonical import canonical, parse
 from engine.trail.entry import Draft, Entry, EntryKind
 from engine.trail.facts import job_from, job_payload
 from engine.trail.store import Store
@@ -83,6 +84,23 @@ def decide_again(ruleset: RuleSet, recorded: Mapping[str, Any]) -> dict[str, Any
         # What fires in one way the open answers could turn out does not hold for certain.
         return {"firings": firings(ruleset, facts), "outcome": decision.as_json()}
     return {"firings": _firings(evaluation), "outcome": decision.as_json()}
+
+
+def in_its_words(ruleset: RuleSet, recorded: Mapping[str, Any], panel: str) -> dict[str, Any]:
+    """What was recorded of a panel, in the language of `ruleset` where its rules say the same.
+
+    `recorded` is the payload of a decision. As recorded where the rule set is another one, or
+    does not come to the very same.
+    """
+    found: dict[str, Any] = recorded["outcome"]["panels"][panel]
+    if ruleset.original is None or recorded["ruleset"]["digest"] != ruleset.digest:
+        return found
+    facts, asked = job_from(recorded["inputs"]), bool(recorded["asked"])
+    again = decide(ruleset.original, facts, ask=asked).as_json()["panels"][panel]
+    if parse(canonical(again)) != found:
+        return found
+    said: dict[str, Any] = decide(ruleset, facts, ask=asked).as_json()["panels"][panel]
+    return said
 
 
 def firings(ruleset: RuleSet, facts: JobFacts) -> dict[str, Any]:

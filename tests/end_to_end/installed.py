@@ -34,6 +34,7 @@ def clean_environment(**more: str) -> dict[str, str]:
         "PREPWRIGHT_BY",
         "COLUMNS",
         "PREPWRIGHT_TRACE",
+        "PREPWRIGHT_LANGUAGE",
         "FORCE_COLOR",
         "PYTHONIOENCODING",
     )
