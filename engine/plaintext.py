@@ -56,11 +56,9 @@ def folded(text: str) -> str:
 
 def unmarked(text: str) -> str:
     """`folded`, without the marks on letters, which people leave out where they type fast."""
-    return (
-        folded(text)
-        if text.isascii()
-        else folded(_MARKS.sub("", unicodedata.normalize("NFD", text)))
-    )
+    if not text.isascii():
+        text = _MARKS.sub("", unicodedata.normalize("NFD", text))
+    return folded(text)
 
 
 def _spelled(char: str) -> str:
