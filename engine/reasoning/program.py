@@ -8,7 +8,7 @@ does not matter.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from graphlib import TopologicalSorter
@@ -163,7 +163,7 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         ),
         treatment_rules=_treatment_rules(ruleset, rules),
         treatments=tuple(ruleset.treatments),
-        readers=_told_below(ruleset, graph),
+        readers=_told_below(ruleset, graph, depths),
         graph=graph,
         order=tuple(depths),
         car_facts=tuple(fact for fact in facts.values() if fact.spec.about is not About.PANEL),
@@ -277,9 +277,11 @@ def _levels(
     return tuple(levels)
 
 
-def _told_below(ruleset: RuleSet, graph: Graph) -> dict[str, frozenset[str]]:
+def _told_below(
+    ruleset: RuleSet, graph: Graph, ordered: Iterable[Node]
+) -> dict[str, frozenset[str]]:
     below: dict[Node, frozenset[str]] = {}
-    for node in TopologicalSorter(graph).static_order():
+    for node in ordered:
         found = frozenset[str]().union(*(below[waited] for waited in graph[node]))
         if node[0] == "fact" and ruleset.facts[node[1]].told:
             found |= {node[1]}

@@ -18,7 +18,7 @@ import sys
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import count, groupby
+from itertools import compress, count, groupby
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -122,6 +122,7 @@ class SecondEngine:
         self._names: list[str] = []
         self._levels: dict[tuple[int, bool], _Stages] = {}
         self._remembered: dict[Hashable, list[int | str]] = {}
+        self._indices: dict[tuple[int, bool], tuple[int, ...]] = {}
         self._slots: dict[tuple[int, bool], tuple[int, ...]] = {}
         self._seen: dict[Hashable, frozenset[int]] = {}
         with _LOCK:
@@ -130,6 +131,7 @@ class SecondEngine:
                     self._levels[number, of_car] = self._translate(rules)
                     read = frozenset[int]().union(*(rule.reads for rule in rules))
                     self._slots[number, of_car] = tuple(sorted(read))
+                    self._indices[number, of_car] = tuple(rule.index for rule in rules)
 
     def __enter__(self) -> SecondEngine:
         return self
@@ -146,10 +148,9 @@ class SecondEngine:
         """A watcher for `evaluate` that raises `ReasoningDisagreement` at the first difference."""
 
         def check(number: int, level: Level, subject: Subject, where: str | None) -> None:
-            rules = level.car_rules if where is None else level.panel_rules
             fired = self.fires(number, subject, where)
-            truths = subject.truths
-            held = {rule.index for rule in rules if truths[rule.index] is True}
+            indices = self._indices[number, where is None]
+            held = set(compress(indices, map(subject.truths.__getitem__, indices)))
             if fired != held:
                 raise ReasoningDisagreement(self._disagreement(fired, held, where))
 
