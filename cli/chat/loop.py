@@ -285,13 +285,7 @@ class Chat(Errands):
         elif command.name == "job":
             self._go_over(command.rest)
         elif command.name == "by":
-            by_panel = walk_named(command.rest) == "panel"
-            self._talk.walk(by_panel=by_panel)
-            if self._walk:
-                self._walk(by_panel=by_panel)
-            self._forced = None
-            self._say(say("Panel by panel.") if by_panel else say("Each question over all panels."))
-            return True
+            return self._walk_by(walk_named(command.rest))
         elif command.name == "trouble":
             self._trouble(command.rest)
             return True
@@ -302,6 +296,19 @@ class Chat(Errands):
             self._back()
             return True
         return False
+
+    def _walk_by(self, way: str | None) -> bool:
+        """Walk by panel or by question, or say which it is; True where the question may change."""
+        by_panel = self._talk.by_panel if way is None else way == "panel"
+        self._say(say("Panel by panel.") if by_panel else say("Each question over all panels."))
+        if way is None:
+            self._say(say("`by panel` and `by question` choose."))
+            return False
+        self._talk.walk(by_panel=by_panel)
+        if self._walk:
+            self._walk(by_panel=by_panel)
+        self._forced = None
+        return True
 
     def _go_over(self, name: str) -> None:
         """Go over to another job; without a name, say which there are."""

@@ -54,7 +54,7 @@ _ALSO = {
 }
 
 _ALONE = ("back", "skip", "stop", "next", "plan")
-_WITH_MORE = ("by", "found")
+_WITH_MORE = ("found",)
 _WALKS = ("panel", "panels", "question", "questions")
 
 
@@ -81,7 +81,7 @@ def command_in(text: str, taken: frozenset[str] = frozenset()) -> Command | None
         return None
     if name in _WITH_MORE and not rest and not slash:
         return None
-    if name == "by" and walk_named(rest) is None and not slash:
+    if name == "by" and rest and walk_named(rest) is None and not slash:
         return None
     return Command(name, rest.strip())
 

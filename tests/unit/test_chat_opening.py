@@ -106,6 +106,15 @@ def test_by_panel_in_the_chat_is_handed_on_to_be_kept(ruleset: RuleSet, tmp_path
     assert settings.by_panel
 
 
+def test_by_alone_says_how_it_is_walked(ruleset: RuleSet) -> None:
+    said: list[str] = []
+    talk = Consultation(ruleset, JobFacts("BM-7", panels={"roof": {}}), lambda _: None)
+    Chat(talk, Piped(io.StringIO("by panel\nby\n").readline, said.append), 80).run()
+    assert said.count("Panel by panel.") == 2
+    assert "`by panel` and `by question` choose." in said
+    assert talk.by_panel
+
+
 def test_job_alone_lists_the_jobs(shop: Path, ruleset: RuleSet) -> None:
     said: list[str] = []
     talk = Consultation(ruleset, JobFacts("BM-7", panels={"roof": {}}), lambda _: None)
