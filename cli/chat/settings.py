@@ -1,4 +1,4 @@
-"""What a person chose for the chat and keeps from one session to the next."""
+"""What a person chose for the chat and keeps from one talk to the next."""
 
 from __future__ import annotations
 
