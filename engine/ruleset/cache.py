@@ -68,7 +68,9 @@ def _home() -> Path | None:
         return Path(named) / "rulesets"
     from platformdirs import user_cache_path
 
-    return user_cache_path("prepwright", appauthor=False) / "rulesets"
+    home = user_cache_path("prepwright", appauthor=False)
+    # Somebody without a home has it under a relative `~`, which would land in any folder.
+    return home / "rulesets" if home.is_absolute() else None
 
 
 # --- naming ---------------------------------------------------------------------------------------

@@ -66,7 +66,7 @@ def _parts(asked: argparse.Namespace) -> dict[str, Callable[[RuleSet], Iterator[
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     names = [*_parts(argparse.Namespace())]
-    parser.add_argument("parts", nargs="*", choices=[*names, []], help=f"of {', '.join(names)}")
+    parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(names)}")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the numbers there too")
     parser.add_argument("--panels", type=int, default=one_decision.PANELS, help="of the large job")
     parser.add_argument("--most-rules", type=int, default=max(growth.RULES))
@@ -74,6 +74,9 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--jobs", type=int, default=bulk.JOBS, help="jobs that are replayed")
     parser.add_argument("--decisions", type=int, default=bulk.DECISIONS, help="watched for memory")
     asked = parser.parse_args()
+    for part in asked.parts:
+        if part not in names:
+            parser.error(f"there is no part `{part}`; there are {', '.join(names)}")
     asked.parts = asked.parts or names
     return asked
 

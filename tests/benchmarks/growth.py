@@ -31,7 +31,7 @@ def measure(
         evaluate(program, jobs.pop())
         times.append(_median(program, jobs))
         yield Measured(PART, f"{count} rules, {_JOB} panels: evaluator", times[-1], "ms")
-    yield _fitted("rules", rules, times)
+    yield from _fitted("rules", rules, times)
     program = compile_ruleset(ruleset)
     times = []
     for count in panels:
@@ -39,19 +39,20 @@ def measure(
         jobs = [varied.panels_of(ruleset, count, seed=seed) for seed in range(rounds)]
         times.append(_median(program, jobs))
         yield Measured(PART, f"{count} panels: evaluator", times[-1], "ms")
-    yield _fitted("panels", panels, times)
+    yield from _fitted("panels", panels, times)
 
 
 def _median(program: Program, jobs: list[JobFacts]) -> float:
     return middle(each([lambda job=job: evaluate(program, job) for job in jobs]))
 
 
-def _fitted(what: str, sizes: tuple[int, ...], times: list[float]) -> Measured:
+def _fitted(what: str, sizes: tuple[int, ...], times: list[float]) -> Iterator[Measured]:
     large = [(size, time) for size, time in zip(sizes, times, strict=True) if size >= _LARGE]
     points = large if len(large) > 1 else list(zip(sizes, times, strict=True))
-    power = exponent(*zip(*points, strict=True))
-    # A goal of one exactly would be missed by half of all runs of something linear.
-    return Measured(PART, f"power of the number of {what}", power, "", goal=1.05)
+    if len(points) > 1:
+        power = exponent(*zip(*points, strict=True))
+        # A goal of one exactly would be missed by half of all runs of something linear.
+        yield Measured(PART, f"power of the number of {what}", power, "", goal=1.05)
 
 
 def with_rules(ruleset: RuleSet, count: int) -> RuleSet:

@@ -199,6 +199,16 @@ def test_a_place_that_cannot_be_used_is_no_error(
     assert cached_ruleset(folder).rules
 
 
+def test_without_a_home_nothing_is_kept(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("PREPWRIGHT_CACHE")
+    monkeypatch.setattr("platformdirs.user_cache_path", lambda *_, **__: Path("~/.cache"))
+    monkeypatch.chdir(tmp_path)
+    assert cached_ruleset(folder).rules
+    assert [path.name for path in tmp_path.iterdir()] == ["rules"]
+
+
 def test_off_keeps_nothing(home: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PREPWRIGHT_CACHE", "off")
     read = read_anew(monkeypatch)
