@@ -11,6 +11,7 @@ from engine.facts import Told
 from engine.quantity import canonical_unit, to_canonical
 from engine.reasoning.evaluate import Known
 from engine.ruleset.model import FactSpec, Source
+from engine.words import within
 
 FORMAT = "prepwright/decision/1"
 _DECIMALS = 6
@@ -41,6 +42,12 @@ class ShownFact:
     value: Known
     text: str
     told: Told | None = None
+
+    @property
+    def in_words(self) -> str:
+        """The text, but a choice in its own words instead of by its id."""
+        words = (each.text for each in self.spec.choices if each.id == self.value)
+        return within(next(words, self.text))
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,6 +114,11 @@ def sentence(text: str) -> str:
     return text
 
 
+def within(title: str) -> str:
+    """A title as it stands inside a sentence: names and abbreviations in it keep their capitals."""
+    return title if title[1:2].isupper() else title[:1].lower() + title[1:]
+
+
 def counted(number: int, noun: str, plural: str | None = None) -> str:
     """`1 panel`, `2 panels`: a number of things in the language spoken."""
     tongue = _spoken.get()

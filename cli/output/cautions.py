@@ -8,7 +8,7 @@ from cli.output.gathering import warned
 from cli.output.page import Page
 from engine.decision import Decision
 from engine.ruleset.model import RuleSet
-from engine.words import say
+from engine.words import say, within
 
 
 def write_cautions(
@@ -34,7 +34,7 @@ def write_cautions(
 def until_text(ruleset: RuleSet, facts: Iterable[str]) -> str:
     """What may make a provisional hold or caution fall away."""
     titles = [
-        ruleset.facts[fact].title.lower() if fact in ruleset.facts else fact for fact in facts
+        within(ruleset.facts[fact].title) if fact in ruleset.facts else fact for fact in facts
     ]
     if not titles:
         return say("Provisional, to be safe.")

@@ -10,7 +10,7 @@ from cli.output.page import Page
 from cli.output.style import Style
 from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
 from engine.ruleset.model import RuleSet
-from engine.words import counted, language_note, say
+from engine.words import counted, language_note, say, within
 
 
 def decision_text(
@@ -177,7 +177,7 @@ class _DecisionPage(Page):
         if not reckoned:
             return
         self.blank()
-        listed = "; ".join(f"{fact.spec.title.lower()} {fact.text}" for fact in reckoned)
+        listed = "; ".join(f"{within(fact.spec.title)}: {fact.in_words}" for fact in reckoned)
         self.paragraph(say("Worked out: {facts}.", facts=listed))
 
     def _step_titles(self, found: Findings) -> None:

@@ -14,7 +14,7 @@ from engine.errors import InputError
 from engine.ruleset.model import RuleSet
 from engine.ruleset.schema import shape_problems
 from engine.supplied import languages_folder, report_folder
-from engine.words import language, say, sentence
+from engine.words import language, say, sentence, within
 
 _SETTLED = sentence("Nothing that is still to be found can change it.")
 _UNUSUAL = sentence(
@@ -76,7 +76,7 @@ class CustomerWords:
 
     def caution(self, notice: Notice) -> str:
         """What people are protected from."""
-        return self.cautions.get(notice.topic, notice.title.lower())
+        return self.cautions.get(notice.topic, within(notice.title))
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,7 @@ def cards(ruleset: RuleSet, setting: Setting, decision: Decision) -> tuple[Card,
             plots=tuple(plot for plotter in plotters if (plot := plotter.plot(panel)) is not None),
             told=tuple(_told(panel)),
             reckoned=tuple(
-                (fact.spec.title, fact.text)
+                (fact.spec.title, fact.in_words)
                 for fact in panel.found.facts.values()
                 if fact.spec.reckoned is not None
             ),

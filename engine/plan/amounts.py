@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from engine.errors import ReckoningError
 from engine.plan.setting import Setting
 from engine.ruleset.work import Rates, Span
+from engine.words import within
 
 
 def over_panels(rates: Rates, panels: Sequence[str], setting: Setting) -> Span:
@@ -24,7 +25,7 @@ def over_panels(rates: Rates, panels: Sequence[str], setting: Setting) -> Span:
         for fact, each in rates.per_fact:
             count = setting.number(fact, panel)
             if count is None:
-                title = setting.ruleset.facts[fact].title.lower()
+                title = within(setting.ruleset.facts[fact].title)
                 raise ReckoningError(f"{title} on {panel}: not known; count and tell them")
             total += each.times(count)
     return total

@@ -36,7 +36,7 @@ from engine.reckoning.coverage import (
 from engine.reckoning.mixing import Batches, PercentOf, add_percent, mix_by_parts, pot_life_batches
 from engine.ruleset.model import Product, RuleSet
 from engine.ruleset.work import NOTHING, Grits, Handling, ProductUse, Span
-from engine.words import say, sentence
+from engine.words import say, sentence, within
 
 EFFICIENCY = "coverage.transfer-efficiency"
 OTHER_LOSS = "coverage.other-loss"
@@ -157,7 +157,7 @@ class Materials:
         treatment = self._setting.decision.panels[panel].treatment
         share = dict(use.share_by_treatment).get(treatment or "", use.share)
         if share is None and use.share_fact:
-            title = self._setting.ruleset.facts[use.share_fact].title.lower()
+            title = within(self._setting.ruleset.facts[use.share_fact].title)
             raise ReckoningError(
                 say("{title} on {panel}: not known; estimate and tell it", title=title, panel=panel)
             )

@@ -15,7 +15,7 @@ from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
 from engine.ruleset.names import TREATMENT
 from engine.ruleset.shop_model import ShopChange
-from engine.words import MARK, say, sentence, separator
+from engine.words import MARK, say, sentence, separator, within
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9.-]*)\}")
 _REGION = "shop.region"
@@ -64,8 +64,7 @@ class Wording:
         text = next((each.text for each in spec.choices if each.id == value), value)
         if text.startswith(MARK):
             return value
-        # An abbreviation keeps its capitals.
-        return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+        return within(text)
 
     def _spots(self, spec: FactSpec, spots: Spots) -> str:
         kind = spec.quantity or Kind.THICKNESS
@@ -111,7 +110,7 @@ class Wording:
         if self.ruleset.tongue is None or id not in self.ruleset.treatments:
             return id
         title = self.ruleset.treatments[id].title
-        return id if title.startswith(MARK) else title.lower()
+        return id if title.startswith(MARK) else within(title)
 
     def topic(self, what: str) -> str:
         """A `hold air`, `caution lead` or step as it is; in another language by its title."""
@@ -214,7 +213,7 @@ class Wording:
         """What a test asks for, such as `typical film above 12 mil`."""
         program = self.evaluation.program
         spec = program.facts[leaf.fact].spec if leaf.fact in program.facts else None
-        title = spec.title.lower() if spec else leaf.fact
+        title = within(spec.title) if spec else leaf.fact
         if leaf.test is Test.KNOWN:
             known = (leaf.operand == "yes") is not negated
             if known:

@@ -22,6 +22,7 @@ from engine.ruleset.model import (
 )
 from engine.ruleset.names import TREATMENT
 from engine.ruleset.templates import PLACEHOLDER
+from engine.words import within
 
 _WORDS = {
     Test.ABOVE: "above",
@@ -71,7 +72,7 @@ class Phrases:
     def test(self, leaf: Leaf, *, negated: bool = False) -> str:
         """A test in words: `typical film is above 12 mil (film.overcoat-limit)`."""
         spec = self.ruleset.facts.get(leaf.fact)
-        title = _lowered(spec.title) if spec else leaf.fact
+        title = within(spec.title) if spec else leaf.fact
         if leaf.test is Test.KNOWN:
             known = (leaf.operand == "yes") is not negated
             return f"{title} is {'known' if known else 'not known'}"
@@ -111,7 +112,7 @@ class Phrases:
             limit, spec = self.ruleset.limits.get(name), self.ruleset.facts.get(name)
             if limit is not None:
                 return self.amount(limit.amount, limit.kind)
-            return f"<{_lowered(spec.title) if spec else name}>"
+            return f"<{within(spec.title) if spec else name}>"
 
         return PLACEHOLDER.sub(put, text)
 
@@ -167,9 +168,3 @@ class Phrases:
         while isinstance(plain, Not):
             plain = plain.part
         return text if isinstance(plain, Leaf) else f"({text})"
-
-
-def _lowered(title: str) -> str:
-    """A title as it stands inside a sentence; one that starts with an abbreviation stays."""
-    first = title.split(maxsplit=1)[0]
-    return title if len(first) > 1 and first.isupper() else title[:1].lower() + title[1:]

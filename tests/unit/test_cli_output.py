@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from cli.main import run
 from cli.output.jsontext import json_text
 from cli.output.page import Page, wrap
 from cli.output.safe import neutral, neutral_lines
@@ -130,3 +131,10 @@ def test_a_page_is_taken_piece_by_piece():
         taken += page.taken()
         assert page.taken() == ""
     assert taken == whole.text()
+
+
+def test_what_is_worked_out_keeps_names_and_reads_as_words(capsys):
+    run(["demo", "--plain"])
+    out = " ".join(capsys.readouterr().out.split())
+    assert "rust grade (ASTM D610): 4; degree of rusting (ISO 4628-3): 4" in out
+    assert "what the film tells: like a factory finish;" in out
