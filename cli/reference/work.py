@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from cli.reference.markdown import Page, codes, counted, link, plain
 from engine.ruleset import relations
-from engine.ruleset.model import Product, RuleSet, Step
+from engine.ruleset.model import Choices, Coat, Product, RuleSet, Step
 
 FILE = "work.md"
 _TITLES = ("Steps", "Products", "Paint systems", "Protective gear", "Tables")
@@ -34,8 +34,7 @@ def page(ruleset: RuleSet) -> Page:
         told.heading(system.id, 3)
         told.paragraph(plain(system.title))
         told.items(
-            f"`{way}`: " + ", ".join(f"{plain(coat.written)} of `{coat.product}`" for coat in coats)
-            for way, coats in system.coats.items()
+            f"`{way}`: " + ", ".join(map(_coat, coats)) for way, coats in system.coats.items()
         )
     told.heading("Protective gear")
     told.items(
@@ -48,6 +47,19 @@ def page(ruleset: RuleSet) -> Page:
         for table in ruleset.tables.values()
     )
     return told
+
+
+def _coat(coat: Coat) -> str:
+    text = f"{plain(coat.written)} of `{coat.product}`"
+    if coat.on:
+        text += f" (on {_panels(coat.on)})"
+    if coat.off:
+        text += f" (not on {'; nor on '.join(map(_panels, coat.off))})"
+    return text
+
+
+def _panels(wanted: Choices) -> str:
+    return " and ".join(f"`{fact}` {codes(choices)}" for fact, choices in wanted)
 
 
 def _step(ruleset: RuleSet, step: Step) -> Iterator[str | tuple[int, str]]:

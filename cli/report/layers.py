@@ -136,7 +136,7 @@ def _after(
         return (), None, say("the topcoat to come is not known")
     coats = tuple(
         _layer(setting, NEW, ruleset.products[coat.product].title, coat.film)
-        for coat in system.coats.get(way, ())
+        for coat in setting.coats_on(panel.name)
     )
     build = setting.number(f"build.{way}", panel.name)
     if build is None:

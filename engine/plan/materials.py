@@ -155,6 +155,9 @@ class Materials:
         if told is not None:
             return Span.exactly(told)
         treatment = self._setting.decision.panels[panel].treatment
+        counted = (coat.product for coat in self._setting.coats_on(panel))
+        if use.share_by_treatment and use.product in counted:
+            return Span.exactly(100)
         share = dict(use.share_by_treatment).get(treatment or "", use.share)
         if share is None and use.share_fact:
             title = within(self._setting.ruleset.facts[use.share_fact].title)

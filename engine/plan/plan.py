@@ -26,7 +26,7 @@ from engine.plan.notes import Assumption, Conflict, Missing, Notes
 from engine.plan.order import direct, in_order, prerequisites
 from engine.plan.recoat import Recoats, Timed
 from engine.plan.schedule import Schedule
-from engine.plan.setting import TOPCOAT, Setting
+from engine.plan.setting import Setting
 from engine.plan.solvent import Solvent, solvent
 from engine.plan.worktime import WorkTime
 from engine.reckoning.mixing import Batches
@@ -234,18 +234,19 @@ class _Planner:
                 )
 
     def _note_coats_left_out(self, work: Sequence[Task | Due]) -> None:
-        """Note films the decision counted on and no step puts on."""
-        put_on = {
-            (panel, use.product)
-            for each in work
-            for panel in (each.panels if isinstance(each, Task) else (each.panel,))
-            for use in each.step.work.products
-        }
-        system = self._ruleset.systems.get(self._setting.choice(TOPCOAT) or "")
-        for name, panel in self._decision.panels.items():
-            way = self._ruleset.treatments[panel.treatment].coats if panel.treatment else None
-            for coat in system.coats[way] if system and way else ():
-                if (name, coat.product) not in put_on:
+        """Note films the decision counted on and no step puts on, and the other way round."""
+        sprayed: dict[tuple[str, str], bool] = {}
+        for each in work:
+            for panel in each.panels if isinstance(each, Task) else (each.panel,):
+                for use in each.step.work.products:
+                    if use.as_film and panel is not None:
+                        here = (panel, use.product)
+                        whole = use.covers_all(self._decision.panels[panel].treatment)
+                        sprayed[here] = sprayed.get(here, False) or whole
+        for name in self._decision.panels:
+            coats = self._setting.coats_on(name)
+            for coat in coats:
+                if (name, coat.product) not in sprayed:
                     title = self._ruleset.products[coat.product].title
                     self._notes.assume(
                         name,
@@ -255,6 +256,17 @@ class _Planner:
                             title=title,
                         ),
                         say("see whether the panel needs it and which rule should ask for it"),
+                    )
+            counted = {coat.product for coat in coats}
+            for (panel, product), whole in sprayed.items():
+                if panel == name and whole and coats and product not in counted:
+                    self._notes.assume(
+                        name,
+                        say(
+                            "{title} goes on all over, and the build does not count it",
+                            title=self._ruleset.products[product].title,
+                        ),
+                        say("put the coat into the paint system in products.yaml"),
                     )
 
     def _gear(self, task: Task) -> tuple[Gear, ...]:

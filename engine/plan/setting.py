@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from functools import cached_property
 from math import ceil
@@ -14,7 +14,7 @@ from engine.plan.notes import Notes
 from engine.plan.units import Units
 from engine.quantity import Kind
 from engine.reckoning.tables import pick
-from engine.ruleset.model import RuleSet
+from engine.ruleset.model import Coat, RuleSet
 from engine.ruleset.work import Span
 from engine.words import say, sentence
 
@@ -55,6 +55,23 @@ class Setting:
         """The choice a fact of the car or shop has; None where it is not known."""
         shown = self.decision.car.facts.get(fact)
         return shown.value if shown and isinstance(shown.value, str) else None
+
+    def panel_choice(self, panel: str) -> Callable[[str], str | None]:
+        """What the choice of each fact of a panel is; None where it is not known."""
+        facts = self.decision.panels[panel].found.facts
+
+        def choice(fact: str) -> str | None:
+            shown = facts.get(fact)
+            return shown.value if shown and isinstance(shown.value, str) else None
+
+        return choice
+
+    def coats_on(self, panel: str) -> tuple[Coat, ...]:
+        """The coats of the paint system for what is done to the panel; none where that is open."""
+        treatment = self.decision.panels[panel].treatment
+        way = self.ruleset.treatments[treatment].coats if treatment else None
+        system = self.ruleset.systems.get(self.choice(TOPCOAT) or "")
+        return system.coats_on(way, self.panel_choice(panel)) if system and way else ()
 
     def limit(self, name: str) -> Fraction:
         """A limit in the base unit. Raises ReckoningError where the rule set has none."""
@@ -169,7 +186,7 @@ class Setting:
                     treatment=treatment,
                 )
             )
-        films = [coat.film for coat in system.coats[way] if coat.product == product]
+        films = [coat.film for coat in self.coats_on(panel) if coat.product == product]
         if not films:
             raise ReckoningError(
                 say(

@@ -7,13 +7,14 @@ come to anything, fail, or not apply.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import z3
 
-from engine.ruleset.model import FactSpec
+from engine.ruleset.model import FactSpec, PaintSystem
 
 if TYPE_CHECKING:
     from engine.prove.encode import Encoding, FactState
@@ -52,20 +53,32 @@ class Bounds:
     def limit(self, name: str) -> Formula:
         return _exact(self._encoding.ruleset.limits[name].amount)
 
-    def films(self, way: str) -> dict[str, Fraction]:
-        """The film that the coats of each paint system leave, by the system."""
-        return {
-            system.id: sum((coat.film for coat in system.coats[way]), Fraction(0))
-            for system in self._encoding.ruleset.systems.values()
-        }
+    def films(self, system: PaintSystem, way: str) -> Iterator[tuple[Formula, Fraction]]:
+        """The film that the coats of a paint system leave, and on which panels."""
+        asked = dict.fromkeys(fact for coat in system.coats[way] for fact in coat.asks)
+        choices = [self._encoding.facts[fact].choices for fact in asked]
+        panels: dict[Fraction, list[Formula]] = {}
+        for chosen in product(*((None, *each) for each in choices)):
+            panel = dict(zip(asked, chosen, strict=True))
+            coats = system.coats_on(way, panel.get)
+            film = sum((coat.film for coat in coats), Fraction(0))
+            panels.setdefault(film, []).append(
+                z3.And(*(
+                    each[choice] if choice else z3.Not(z3.Or(*each.values()))
+                    for each, choice in zip(choices, chosen, strict=True)
+                ))
+            )  # fmt: skip
+        for film, which in panels.items():
+            yield z3.Or(*which), film
 
     def by_system(self, formula: Callable[[Formula], Formula], way: str) -> list[Formula]:
         """What `formula` says of the film of each system, where that system is to come."""
         choices = self._encoding.facts["car.topcoat"].choices
         return [
-            z3.Implies(choices[system], formula(_exact(film)))
-            for system, film in self.films(way).items()
-            if system in choices
+            z3.Implies(z3.And(choices[system.id], where), formula(_exact(film)))
+            for system in self._encoding.ruleset.systems.values()
+            if system.id in choices
+            for where, film in self.films(system, way)
         ]
 
 

@@ -2,50 +2,99 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from engine.document import WrittenNumber
 from engine.errors import QuantityError
 from engine.quantity import Kind, parse_quantity
 from engine.ruleset.build_limits import build_source
+from engine.ruleset.conditions import nearest_choice
 from engine.ruleset.entries import Entry
-from engine.ruleset.model import Coat, PaintSystem, Table
+from engine.ruleset.model import (
+    COAT_FACTS,
+    Choices,
+    Coat,
+    FactSpec,
+    PaintSystem,
+    Table,
+)
 from engine.ruleset.report import Report
 
+_Keys = tuple[str | int, ...]
 
-def build_system(entry: Entry, products: Iterable[str], report: Report) -> PaintSystem | None:
-    known = frozenset(products)
-    ways = {way: tuple(_coats(entry, way, known, report)) for way in entry.get("coats") or ()}
+
+def build_system(
+    entry: Entry, products: Iterable[str], facts: Mapping[str, FactSpec], report: Report
+) -> PaintSystem | None:
+    build = _Coats(entry, frozenset(products), facts, report)
+    ways = {way: tuple(build.coats(way)) for way in entry.get("coats") or ()}
     if not entry.sound or any(None in coats for coats in ways.values()):
         return None
     sound = {way: tuple(coat for coat in coats if coat) for way, coats in ways.items()}
     return PaintSystem(entry.id, entry.get("title"), sound, entry.name_place)
 
 
-def _coats(
-    entry: Entry, way: str, products: frozenset[str], report: Report
-) -> Iterable[Coat | None]:
-    for index in range(len(entry.get("coats", way) or ())):
-        yield _coat(entry, ("coats", way, index), products, report)
+class _Coats:
+    """Builds the coats of one paint system."""
 
+    def __init__(
+        self,
+        entry: Entry,
+        products: frozenset[str],
+        facts: Mapping[str, FactSpec],
+        report: Report,
+    ) -> None:
+        self._entry = entry
+        self._products = products
+        self._facts = {id: facts[id] for id in COAT_FACTS if id in facts}
+        self._report = report
 
-def _coat(
-    entry: Entry, keys: tuple[str | int, ...], products: Container[str], report: Report
-) -> Coat | None:
-    product, film = entry.get(*keys, "product"), entry.text(*keys, "film")
-    known = product is None or product in products
-    if not known:
-        assert isinstance(products, frozenset)
-        report.unknown("product", product, products, entry.place(*keys, "product"))
-    if film is None:
-        return None
-    try:
-        amount = parse_quantity(film, Kind.THICKNESS, place=entry.place(*keys, "film")).amount
-    except QuantityError as error:
-        report.extend(error.problems)
-        return None
-    return Coat(product, amount, film) if product is not None and known else None
+    def coats(self, way: str) -> Iterable[Coat | None]:
+        for index in range(len(self._entry.get("coats", way) or ())):
+            yield self._coat(("coats", way, index))
+
+    def _coat(self, keys: _Keys) -> Coat | None:
+        entry = self._entry
+        product, film = entry.get(*keys, "product"), entry.text(*keys, "film")
+        known = product is None or product in self._products
+        if not known:
+            place = entry.place(*keys, "product")
+            self._report.unknown("product", product, self._products, place)
+        on = self._choices((*keys, "on"))
+        off = tuple(
+            self._choices((*keys, "off", number))
+            for number in range(len(entry.get(*keys, "off") or ()))
+        )
+        if film is None:
+            return None
+        try:
+            amount = parse_quantity(film, Kind.THICKNESS, place=entry.place(*keys, "film")).amount
+        except QuantityError as error:
+            self._report.extend(error.problems)
+            return None
+        return Coat(product, amount, film, on, off) if product is not None and known else None
+
+    def _choices(self, keys: _Keys) -> Choices:
+        """Facts with the choices named of each; what is not known is named."""
+        found: list[tuple[str, tuple[str, ...]]] = []
+        for fact, named in (self._entry.get(*keys) or {}).items():
+            spec = self._facts.get(fact)
+            if spec is None:
+                place = self._entry.key_place(*keys, fact)
+                self._report.unknown("fact", fact, self._facts, place)
+                continue
+            for index, choice in enumerate(named):
+                if choice not in spec.choice_ids:
+                    place = self._entry.place(*keys, fact, index)
+                    self._report.add(
+                        "unknown-choice",
+                        f"`{choice}` is no choice of `{fact}`",
+                        place,
+                        nearest_choice(choice, spec),
+                    )
+            found.append((fact, tuple(named)))
+        return tuple(found)
 
 
 def build_table(entry: Entry, report: Report) -> Table | None:

@@ -34,7 +34,7 @@ from engine.ruleset.filled_pieces import (
     with_words,
     written,
 )
-from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
+from engine.ruleset.model import COAT_FACTS, About, FactKind, FactSpec, RuleSet
 from engine.ruleset.names import TREATMENT, comparable
 from engine.ruleset.phrase import Phrases
 from engine.supplied import schema_folder
@@ -283,6 +283,19 @@ class _Filler:
         products = schema["properties"]["products"]["additionalProperties"]["properties"]
         put(products, "gear", listed(self.gear))
         put(schema["$defs"]["coats"]["items"]["properties"], "product", self.products)
+        facts = (self._ruleset.facts.get(fact) for fact in COAT_FACTS)
+        schema["$defs"]["panels"] |= {
+            "properties": {
+                spec.id: {
+                    **schema["$defs"]["panels"]["additionalProperties"],
+                    "description": spec.title,
+                    "items": choices(spec),
+                }
+                for spec in facts
+                if spec is not None
+            },
+            "additionalProperties": False,
+        }
 
     def in_outcomes(self, schema: Schema) -> None:
         hold = schema["properties"]["hold"]["additionalProperties"]["properties"]

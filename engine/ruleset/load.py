@@ -134,8 +134,10 @@ class _Loader:
         }
         shop = layers.only("labour")
         labour = build_labour(shop, step_entries, facts, report) if shop else None
+        known_facts = {id: spec for id, spec in facts.items() if spec is not None}
         systems = {
-            id: build_system(entry, products, report) for id, entry in system_entries.items()
+            id: build_system(entry, products, known_facts, report)
+            for id, entry in system_entries.items()
         }
         tables = {id: build_table(entry, report) for id, entry in table_entries.items()}
         step_abouts = {

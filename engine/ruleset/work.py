@@ -136,6 +136,11 @@ class ProductUse:
     share_by_treatment: tuple[tuple[str, Span], ...] = ()
     share_fact: str | None = None
 
+    def covers_all(self, treatment: str | None) -> bool:
+        """Whether no share of the panel is said, so that all of it is covered."""
+        shared = self.share is not None or self.share_fact is not None
+        return not shared and treatment not in dict(self.share_by_treatment)
+
     @property
     def as_film(self) -> bool:
         return self.by_system or self.film is not None

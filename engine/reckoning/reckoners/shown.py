@@ -15,6 +15,7 @@ from engine.quantity import Kind
 from engine.reckoning.filler import FILLED_SHARE
 from engine.reckoning.inputs import Number
 from engine.reckoning.reckoners.base import Given
+from engine.reckoning.reckoners.build import coats_of
 from engine.reckoning.reckoners.cure import drying_of
 from engine.reckoning.reckoners.film import surveyed, under_coats
 from engine.reckoning.survey import interval_of
@@ -129,7 +130,7 @@ def _reference(given: Given) -> PutIn:
 
 
 def _coats(given: Given, way: str) -> tuple[Fraction, ...]:
-    return tuple(coat.film for coat in given.system().coats[way])
+    return tuple(coat.film for coat in coats_of(given, way))
 
 
 def _with_coats(words: str, *film: Number, signs: str = "", coats: tuple[Fraction, ...]) -> PutIn:
