@@ -16,7 +16,7 @@ from engine.quantity import Kind
 from engine.ruleset.shop_model import Reviewed, Shop, ShopChange
 from engine.ruleset.vocabulary import Vocabulary
 from engine.ruleset.work import Gear, Handling, Labour, Work
-from engine.words import Tongue
+from engine.words import Tongue, say
 
 Number = Fraction
 Plain = str | Fraction | frozenset[str]
@@ -75,11 +75,11 @@ class Source:
 
     def __str__(self) -> str:
         if self.kind is SourceKind.COMMON_PRACTICE:
-            text = "common practice"
+            text = say("common practice")
         elif self.kind is SourceKind.MEMORY:
-            text = "from memory"
+            text = say("from memory")
         elif self.kind is SourceKind.SHOP:
-            text = "this shop's own rule"
+            text = say("this shop's own rule")
         else:
             text = ""
         edition = None if self.edition == _NO_EDITION else self.edition
@@ -87,7 +87,7 @@ class Source:
         if self.clause:
             named = f"{named}, {self.clause}" if named else self.clause
         whole = ": ".join(part for part in (text, named) if part) if text else named
-        return f"{whole} (from memory)" if self.checked == "memory" else whole
+        return f"{whole} ({say('from memory')})" if self.checked == "memory" else whole
 
 
 @dataclass(frozen=True, slots=True)
