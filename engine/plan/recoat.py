@@ -61,10 +61,11 @@ class Recoats:
 
     def _each(self, task: Task, step: str, panel: str, windows: _Windows) -> Iterator[Timed]:
         for other in self._tasks:
-            if other.step.id == step and panel in other.panels:
+            # What is done to the car is done to each of its panels.
+            if other.step.id == step and (panel in other.panels or not other.panels):
                 for what, window in windows(task, other.step):
                     yield Timed(what, panel, window, other.key, None)
-        due = self._done.get((step, panel))
+        due = self._done.get((step, panel)) or self._done.get((step, None))
         if due is not None:
             for what, window in windows(task, due.step):
                 yield Timed(what, panel, window, None, due)

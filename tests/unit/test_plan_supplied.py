@@ -266,3 +266,24 @@ def test_usual_areas_are_ranges_of_positive_areas() -> None:
     rows = {row[0]: (Fraction(str(row[1])), Fraction(str(row[2]))) for row in table.rows}
     assert {"bonnet", "hood", "roof", "door", "wing", "fender", "bumper"} <= set(rows)
     assert all(0 < low < high for low, high in rows.values())
+
+
+def test_air_is_read_just_before_each_coat_of_the_demonstration() -> None:
+    """Not once in the morning: within an hour of primer, surfacer and sealer, four of colour."""
+    _, plan = demo("bookmobile.yaml")
+    assert plan.calendar is not None
+    steps = {task.key: task.task.step for task in plan.tasks}
+    sprayed = 0
+    for task in plan.tasks:
+        coats = [use.product for use in task.task.step.work.products if use.as_film]
+        if not coats or coats == ["clearcoat"]:
+            continue
+        hours = 1 if coats[0] not in ("basecoat", "single-stage") else 4
+        readings = [
+            timed for timed in task.coats if timed.key and "air" in steps[timed.key].work.releases
+        ]
+        assert {timed.panel for timed in readings} == set(task.task.panels)
+        assert all(timed.window.closes_h == hours for timed in readings)
+        sprayed += 1
+    assert sprayed > 5
+    assert plan.conflicts == ()
