@@ -3,8 +3,9 @@
 Tasks are placed one by one in the order given, each as early as its predecessors and the free
 people and booths allow (serial list scheduling): the same tasks always give the same calendar.
 While a panel is in the booth no other panel of the vehicle is worked on, for it stands there whole.
-Work stops at closing time and goes on the next day unless it must be ended on the day it began;
-waiting runs on overnight. A coat that would miss its recoat window is moved later; where that
+Work stops at a break and at closing time and goes on after it, unless it must be ended on the day
+it began; work in the booth waits for a stretch without a break that holds it. Waiting runs on
+overnight. A coat that would miss its recoat window is moved later; where that
 does not help the conflict is told. Times are whole minutes from midnight of the first day.
 """
 
@@ -235,7 +236,8 @@ class _Pass:
         assert job.wait is not None
         minute: int | None = self._earliest(job)
         while minute is not None:
-            work = self._worktime.work(minute, job.work, same_day=job.same_day)
+            # Nobody leaves a coat half sprayed to eat.
+            work = self._worktime.work(minute, job.work, same_day=job.same_day, unbroken=job.booth)
             laid = Laid(job, work, work[-1].end + job.wait)
             # Begun any sooner, the work would still run into the shortage found.
             minute = self._free_again(laid)

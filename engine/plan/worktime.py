@@ -91,11 +91,14 @@ class WorkTime:
             say("no working day is left in the calendar; see `closed` in labour.yaml")
         )
 
-    def work(self, minute: int, minutes: int, *, same_day: bool) -> tuple[Stretch, ...]:
+    def work(
+        self, minute: int, minutes: int, *, same_day: bool, unbroken: bool = False
+    ) -> tuple[Stretch, ...]:
         """The stretches in which work of so many minutes is done, begun at `minute` or later.
 
         Work without length is an empty stretch in working time. Same-day work that does not fit
-        into the rest of a day begins on a later one; it must fit into some day.
+        into the rest of a day begins on a later one; it must fit into some day. Unbroken work waits
+        for a stretch that holds all of it, where the rest of this day or the next has one.
         """
         at = bisect_right(self._ends, minute)
         if at < len(self._open):
@@ -104,6 +107,9 @@ class WorkTime:
             begun = max(first.start, minute)
             if begun + minutes <= first.end:
                 return (Stretch(begun, begun + minutes),)
+        whole = self._whole(minute, minutes) if unbroken else None
+        if whole is not None:
+            return (whole,)
         found: list[Stretch] = []
         left = minutes
         for open in self.stretches(minute):
@@ -115,3 +121,14 @@ class WorkTime:
             if left == 0:
                 break
         return tuple(found)
+
+    def _whole(self, minute: int, minutes: int) -> Stretch | None:
+        """The first stretch of this working day and the next that holds work of so many minutes."""
+        days: set[int] = set()
+        for open in self.stretches(minute):
+            days.add(open.start // DAY)
+            if len(days) > 2:
+                break
+            if open.end - open.start >= minutes:
+                return Stretch(open.start, open.start + minutes)
+        return None

@@ -116,8 +116,23 @@ class Slow:
             minute += 1
         return found
 
+    def goes_whole_soon(self, start: int, work: int) -> bool:
+        """Whether so much work fits unbroken into the rest of this working day or into the next."""
+        days: list[int] = []
+        for minute in range(start, start + 9 * DAY):
+            if self.open(minute) and minute // DAY not in days:
+                days.append(minute // DAY)
+            if len(days) > 2:
+                return False
+            if all(self.open(minute + after) for after in range(work)):
+                return True
+        return False
+
     def fits(self, job: Job, start: int, worked: list[int], end: int) -> bool:
         if job.same_day and worked and worked[-1] // DAY != start // DAY:
+            return False
+        broken = bool(worked) and worked[-1] >= start + len(worked)
+        if job.booth and broken and self.goes_whole_soon(start, len(worked)):
             return False
         through = range(start, end + (job.wait or 0))
         claims = [("people", self.people, worked, job.people)]

@@ -74,6 +74,17 @@ def test_same_day_work_that_no_longer_fits_begins_the_next_working_day() -> None
     assert work_of(layout, "a") == ((at(3, "08:00"), at(3, "09:00")),)
 
 
+def test_work_in_the_booth_is_not_parted_by_a_break_where_a_stretch_holds_it() -> None:
+    before_noon = datetime(2025, 3, 4, 11, 30)
+    parted = laid(job("a", 60), start=before_noon).laid["a"]
+    assert len(parted.work) == 2
+    whole = laid(job("a", 60, booth=True), start=before_noon).laid["a"]
+    assert len(whole.work) == 1
+    assert whole.start == parted.work[1].start
+    # Longer than any stretch of the day it is worked on through the break.
+    assert len(laid(job("a", 300, booth=True), start=before_noon).laid["a"].work) > 1
+
+
 def test_same_day_work_longer_than_any_day_is_told() -> None:
     layout = laid(job("a", 481, same_day=True), job("b", after=("a",)))
     assert "longer than any working day" in layout.not_laid["a"]
