@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from engine.facts import Told
 from engine.quantity import canonical_unit, to_canonical
 from engine.reasoning.evaluate import Known
+from engine.records import dataclass
 from engine.ruleset.model import FactSpec, Source
 from engine.words import within
 

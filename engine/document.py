@@ -14,7 +14,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +21,7 @@ import yaml
 
 from engine.errors import DocumentError, Place, Problem
 from engine.plaintext import quoted
+from engine.records import dataclass
 from engine.yamlstrict import Strictness, ended, old_line_break
 
 MAX_BYTES = 10_000_000

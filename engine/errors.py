@@ -22,10 +22,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 
 from engine.plaintext import printable
+from engine.records import dataclass
 from engine.words import say
 
 

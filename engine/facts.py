@@ -7,10 +7,11 @@ spots, each spot a tuple of its gauge readings.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from engine.errors import Place
+from engine.records import dataclass, field
 
 Spots = tuple[tuple[Fraction, ...], ...]
 """Readings: one tuple a spot, holding that spot's gauge readings."""

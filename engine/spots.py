@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -19,6 +19,7 @@ from engine.plaintext import quoted
 from engine.quantity import Dimension, Kind, parse_quantity
 from engine.quantity.numerals import tidy
 from engine.quantity.units import KINDS, find_unit, unit_key
+from engine.records import dataclass
 from engine.words import say
 
 _NUMBER = r"[+-]?(?:[0-9]+-[0-9]+/[0-9]+|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
 from functools import cache, wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
+
+from engine.records import dataclass, field
 
 ENGLISH = "en"
 LANGUAGES = "languages"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from engine.errors import InputError, Problem, did_you_mean
 from engine.plaintext import quoted
+from engine.records import dataclass
 from engine.words import say, typed_for
 
 _EVERY = ("all", "every", "everything", "each")

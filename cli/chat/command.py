@@ -6,7 +6,7 @@ import gc
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +23,7 @@ from cli.options import (
     store_option,
     width_option,
 )
+from engine.records import dataclass
 from engine.words import say
 
 if TYPE_CHECKING:

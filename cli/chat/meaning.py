@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from cli.chat.bulk import Part
 from engine.answers import read_answer
 from engine.choices import choices_of
 from engine.errors import InputError
+from engine.records import dataclass
 from engine.ruleset.model import FactKind, FactSpec
 
 _CHOSEN = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)

@@ -12,10 +12,10 @@ as answers are given for every panel asked about, and none is set aside or taken
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from engine.reasoning.witness import Verdict
+from engine.records import dataclass, field
 from engine.ruleset.model import FactKind
 from engine.words import counted, say
 

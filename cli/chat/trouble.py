@@ -7,7 +7,6 @@ rules that test it, and the remedy is the steps they bring.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from cli.chat.bulk import match_panels
@@ -21,6 +20,7 @@ from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.kleene import UNSURE
 from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
+from engine.records import dataclass
 from engine.ruleset.depends import facts_read, leaves
 from engine.ruleset.model import FactKind, FactSpec, Leaf, Rule, RuleSet
 from engine.words import say

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from engine.facts import JobFacts
+from engine.records import dataclass
 from engine.ruleset.model import FactSpec
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from engine.records import dataclass
 from engine.words import commands_for, say, sentence
 
 COMMANDS = {

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from engine.decision import Decision, Findings, Notice, StepDue
+from engine.records import dataclass
 from engine.ruleset.model import RuleSet
 from engine.words import say, sentence
 

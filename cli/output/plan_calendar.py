@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import groupby
 
 from cli.output.page import Page
@@ -11,6 +10,7 @@ from cli.output.plan_words import clock, counted, day_name, moment, tasks_number
 from engine.plan import Calendar, Plan, PlannedTask
 from engine.plan.calendar import Laid
 from engine.plan.worktime import DAY, Stretch
+from engine.records import dataclass
 from engine.words import say
 
 _COLUMNS_NEED = 36

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from cli.output.page import Page
@@ -11,6 +10,7 @@ from engine.plan import Plan, PlannedTask
 from engine.plan.materials import Material, ratio_of
 from engine.quantity import Kind, show
 from engine.reckoning.mixing import Batches, mix_by_parts
+from engine.records import dataclass
 from engine.ruleset.work import Handling, Span
 from engine.words import say, sentence
 

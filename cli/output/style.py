@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from dataclasses import dataclass
+
+from engine.records import dataclass
 
 _WIDEST_READABLE = 100
 _NARROWEST = 20

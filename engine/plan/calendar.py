@@ -12,11 +12,11 @@ does not help the conflict is told. Times are whole minutes from midnight of the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import count
 
 from engine.plan.occupancy import Occupancy
 from engine.plan.worktime import Stretch, WorkTime
+from engine.records import dataclass
 from engine.words import say
 
 # How often work is moved for one window before the window is given up, and how often all is laid

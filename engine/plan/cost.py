@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.plan.hours import HoursInAll
 from engine.plan.materials import Material
 from engine.plan.notes import Notes
 from engine.quantity import Kind, show
+from engine.records import dataclass
 from engine.ruleset.work import NOTHING, Labour, Span
 from engine.words import counted, say, sentence
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
 from engine.plan.setting import AIR_TEMPERATURE, SURFACE_TEMPERATURE, THE_CAR, Setting
 from engine.quantity import Kind
 from engine.reckoning.cure import RateRule
+from engine.records import dataclass
 from engine.ruleset.model import Product
 from engine.ruleset.work import Drying, Dryness, Span, WaitsFor
 from engine.words import say

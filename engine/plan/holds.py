@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from engine.decision import Decision, Notice
 from engine.plan.merge import Progress, Subject, Task
+from engine.records import dataclass
 from engine.ruleset.model import HoldTopic, RuleSet, Step
 
 

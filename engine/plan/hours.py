@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from engine.errors import ReckoningError
 from engine.plan.amounts import over_panels
 from engine.plan.drying import Waits
 from engine.plan.merge import Task
 from engine.plan.setting import Setting
+from engine.records import dataclass
 from engine.ruleset.work import NOTHING, Dryness, Labour, ProductUse, Rates, Span
 from engine.words import say, sentence
 

@@ -7,7 +7,6 @@ litres become parts by the mixing ratio, and parts whole cans by the sizes sold.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
@@ -34,6 +33,7 @@ from engine.reckoning.coverage import (
     practical_litres,
 )
 from engine.reckoning.mixing import Batches, PercentOf, add_percent, mix_by_parts, pot_life_batches
+from engine.records import dataclass
 from engine.ruleset.model import Product, RuleSet
 from engine.ruleset.work import NOTHING, Grits, Handling, ProductUse, Span
 from engine.words import say, sentence, within

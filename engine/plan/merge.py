@@ -7,12 +7,13 @@ step of the car is one task however many rules ask for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
 
 from engine.decision import Decision, StepDue
 from engine.plan.setting import Setting
+from engine.records import dataclass
 from engine.ruleset.model import About, RuleSet, Step
 from engine.ruleset.work import Span, Together
 

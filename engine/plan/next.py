@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
@@ -13,6 +12,7 @@ from engine.plan.merge import Due, Progress, Task
 from engine.plan.recoat import Timed
 from engine.plan.setting import Setting
 from engine.quantity import Kind
+from engine.records import dataclass
 from engine.ruleset.work import Span, Together
 from engine.words import say
 

@@ -8,7 +8,6 @@ stands under `assumptions`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
@@ -30,6 +29,7 @@ from engine.plan.setting import Setting
 from engine.plan.solvent import Solvent, solvent
 from engine.plan.worktime import WorkTime
 from engine.reckoning.mixing import Batches
+from engine.records import dataclass
 from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Gear, Labour
 from engine.words import in_its_tongue, say, sentence

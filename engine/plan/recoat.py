@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
 from engine.plan.drying import Waits, Window
 from engine.plan.merge import Due, Subject, Task
 from engine.plan.setting import Setting
+from engine.records import dataclass
 from engine.ruleset.model import Step
 from engine.words import sentence
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Protocol
@@ -16,6 +15,7 @@ from engine.plan.recoat import Timed
 from engine.plan.setting import BOOTH, THE_CAR, Setting
 from engine.plan.worktime import WorkTime
 from engine.quantity import Kind
+from engine.records import dataclass
 from engine.ruleset.work import Booth, Labour, Span
 from engine.words import say
 

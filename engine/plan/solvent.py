@@ -7,7 +7,6 @@ be compared says why.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
@@ -16,6 +15,7 @@ from engine.plan.setting import REGION, TOPCOAT, Setting
 from engine.quantity import Kind
 from engine.reckoning.voc import VocLimit, VocVerdict
 from engine.reckoning.voc_rules import JURISDICTIONS, Stages, VocRules
+from engine.records import dataclass
 from engine.ruleset.model import Product, Source, Table
 from engine.words import say
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date as Date
 from datetime import datetime, timedelta
 
 from engine.errors import ReckoningError
+from engine.records import dataclass
 from engine.ruleset.work import Labour, OpenTime
 from engine.words import say
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from fractions import Fraction
+
+from engine.records import dataclass
 
 MAX_DIGITS = 40
 MAX_EXPONENT = 30

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
 from fractions import Fraction
 
@@ -30,6 +29,7 @@ from engine.quantity.units import (
     unit_key,
     unit_words,
 )
+from engine.records import dataclass
 from engine.words import say
 
 MAX_LENGTH = 100

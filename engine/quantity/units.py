@@ -8,9 +8,10 @@ International System of Units, Appendix B; currency codes: ISO 4217.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+
+from engine.records import dataclass
 
 Amount = Fraction
 

@@ -11,7 +11,6 @@ questions.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 
 from engine.reasoning.components import TREATMENT_PART, Outcomes, Part
@@ -22,6 +21,7 @@ from engine.reasoning.kleene import UNSURE
 from engine.reasoning.program import Program
 from engine.reasoning.tracing import Reads, Tracer, Tracing, Unknown, Where
 from engine.reasoning.witness import Search, Verdict, completed
+from engine.records import dataclass, field
 from engine.ruleset.model import About, Effort, FactSpec
 
 BUDGET = 200

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from engine.facts import Told
@@ -14,6 +14,7 @@ from engine.reasoning.settling import most_telling, settle, still_deciding
 from engine.reasoning.wording import Wording
 from engine.reckoning.reckoners import Reckoner
 from engine.reckoning.reckoners.shown import SHOWN
+from engine.records import dataclass
 from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
 from engine.ruleset.names import TREATMENT
 from engine.words import say

@@ -9,7 +9,6 @@ does not matter.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
@@ -17,6 +16,7 @@ from engine.reasoning.candidates import Candidates
 from engine.reasoning.kleene import Check, State, Truth, compile_condition
 from engine.reasoning.reckon import Reckoning
 from engine.reckoning.reckoners import RECKONERS, Reckoner
+from engine.records import dataclass, field
 from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
 from engine.ruleset.model import About, Condition, FactKind, FactSpec, Rule, RuleSet
 from engine.ruleset.names import TREATMENT

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Protocol
 
@@ -11,6 +10,7 @@ from engine.errors import ReckoningError
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State
 from engine.reckoning.memory import ByIdentity
 from engine.reckoning.reckoners import Given, Reckoned, Reckoner, StillOpen
+from engine.records import dataclass
 from engine.ruleset.model import RuleSet
 
 

@@ -16,7 +16,6 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from itertools import compress, count, groupby
 from pathlib import Path
@@ -28,6 +27,7 @@ from engine.errors import ReasoningDisagreement
 from engine.reasoning.evaluate import Subject, Watch
 from engine.reasoning.program import CompiledRule, Level, Program
 from engine.reasoning.second_rows import Attribute, Attributes, Line, Row, RowWriter
+from engine.records import dataclass
 
 DISTRIBUTION = "durable-rules"
 ROWS = 49

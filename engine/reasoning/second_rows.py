@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State
 from engine.reasoning.program import Program
+from engine.records import dataclass
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import All, Any, Condition, Leaf, Not, Test
 from engine.ruleset.names import TREATMENT

@@ -8,10 +8,10 @@ they could turn out gives the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from engine.reasoning.kleene import Truth
 from engine.reasoning.program import Program, TreatmentRule
+from engine.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

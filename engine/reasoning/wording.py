@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.facts import Spots
@@ -11,6 +10,7 @@ from engine.quantity import Kind, parse_quantity, show, show_against
 from engine.reasoning.evaluate import Evaluation, Known, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
 from engine.reckoning.reckoners.shown import Amounts, PutIn
+from engine.records import dataclass
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
 from engine.ruleset.names import TREATMENT

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from itertools import pairwise
@@ -19,6 +18,7 @@ from typing import Protocol
 from engine.errors import ReckoningError, did_you_mean
 from engine.reckoning.inputs import Number, positive, show, whole
 from engine.reckoning.tables import TableLike, pick
+from engine.records import dataclass
 
 _TABLE = "give it in the rule set's table of abrasives"
 _LIMIT = "set it in the rule set's limits"

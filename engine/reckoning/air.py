@@ -12,10 +12,10 @@ above the dew point: ISO 8502-4:1993; the margin itself is a parameter.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import Number, between, not_negative, number, percent, show
+from engine.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

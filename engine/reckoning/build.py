@@ -7,11 +7,11 @@ limits it is held against are common practice). Lengths in micrometres, results 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import Number, not_negative, positive, show
+from engine.records import dataclass
 
 _SURVEY = "survey the film."
 _SHEET = "see the coat's data sheet."

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import Number, positive
+from engine.records import dataclass
 
 # Enough for any shop's order; past it the sizes share no sensible measure and a search would hang.
 _MOST_VOLUMES = 200_000

@@ -11,7 +11,6 @@ solids on the part over mass of solids sprayed (read).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
@@ -26,6 +25,7 @@ from engine.reckoning.inputs import (
     whole,
 )
 from engine.reckoning.tables import TableLike, pick
+from engine.records import dataclass
 
 _SHEET = "take it from the product data sheet"
 _AREA = "measure the panel"

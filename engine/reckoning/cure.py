@@ -11,13 +11,13 @@ physical chemistry (gas constant SI 2019, exact); first-order heating, Newton's 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
 from engine.errors import ReckoningError
 from engine.reckoning.factors import KELVIN_AT_0_DEGC
 from engine.reckoning.inputs import Number, not_negative, number, positive, show
+from engine.records import dataclass
 
 # J/(mol K): Avogadro's times Boltzmann's constant, both exact in the SI of 2019.
 GAS_CONSTANT = 6.02214076e23 * 1.380649e-23

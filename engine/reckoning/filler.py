@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from engine.errors import ReckoningError
 from engine.reckoning.averages import measured_all
 from engine.reckoning.inputs import Number, not_negative, percent, positive, show
+from engine.records import dataclass
 
 Shape = Literal["even", "dish", "valley", "cone"]
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
@@ -16,6 +15,7 @@ from engine.errors import ReckoningError
 from engine.reckoning.averages import exact_all, mean_of, measured_all
 from engine.reckoning.inputs import Number, not_negative, positive
 from engine.reckoning.survey import Spot
+from engine.records import dataclass
 
 _BARE = "read the bare, prepared metal with the same gauge."
 

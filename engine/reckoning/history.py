@@ -7,7 +7,6 @@ panels of the same car weigh more than any table. Lengths in micrometres.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
@@ -16,6 +15,7 @@ from engine.reckoning.averages import median_of
 from engine.reckoning.inputs import Number, not_negative, positive, show, whole
 from engine.reckoning.outliers import odd_spots, two_groups
 from engine.reckoning.survey import Survey
+from engine.records import dataclass
 
 Kind = Literal["factory-like", "repainted", "mixed", "thin"]
 

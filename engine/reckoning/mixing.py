@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
@@ -22,6 +21,7 @@ from engine.reckoning.inputs import (
     positive_percent,
     show,
 )
+from engine.records import dataclass
 
 _RATIO = "take the mixing ratio from the product data sheet"
 _VOLUME = "give the ready-mixed volume wanted, in L"

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -24,6 +23,7 @@ from engine.reckoning.averages import (
 )
 from engine.reckoning.distributions import student_t_upper
 from engine.reckoning.inputs import Number, not_negative, number, percent, positive, whole
+from engine.records import dataclass
 
 Side = Literal["either", "high", "low"]
 

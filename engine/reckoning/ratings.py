@@ -7,11 +7,11 @@ to two rows, `shared` says which row takes it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import Number, not_negative, percent, show
+from engine.records import dataclass
 
 Grade = int | str
 

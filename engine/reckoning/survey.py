@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
@@ -22,6 +21,7 @@ from engine.reckoning.averages import (
 )
 from engine.reckoning.distributions import student_t_upper
 from engine.reckoning.inputs import Number, not_negative, number, positive, whole
+from engine.records import dataclass
 
 SQUARE_FOOT_M2 = Fraction(9290304, 100_000_000)
 

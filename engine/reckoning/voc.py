@@ -9,7 +9,6 @@ authority to say.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
@@ -22,6 +21,7 @@ from engine.reckoning.inputs import (
     show,
 )
 from engine.reckoning.tables import TableLike, pick
+from engine.records import dataclass
 
 _SHEET = "take it from the product's safety or technical data sheet"
 _MIX = "mix as the product data sheet instructs and take it per litre of that mix"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.errors import ReckoningError
@@ -18,6 +17,7 @@ from engine.reckoning.voc import (
     limits_from_table,
     multistage_average,
 )
+from engine.records import dataclass
 
 JURISDICTIONS = "voc.jurisdictions"
 FIGURES = "voc.product-figures"

@@ -7,12 +7,12 @@ unit of their dimension (see `engine.quantity`).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
 from engine.errors import Place
 from engine.quantity import Kind
+from engine.records import dataclass, field
 from engine.ruleset.shop_model import Reviewed, Shop, ShopChange
 from engine.ruleset.vocabulary import Vocabulary
 from engine.ruleset.work import Gear, Handling, Labour, Work

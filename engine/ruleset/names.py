@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from engine.errors import Place
 from engine.quantity import Kind
+from engine.records import dataclass
 from engine.ruleset.model import About, Choice, FactKind, FactSpec, Limit, Treatment
 from engine.ruleset.report import Report, near
 from engine.ruleset.templates import placeholders, stray_brace

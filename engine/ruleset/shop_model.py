@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from engine.errors import Place
+from engine.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from engine.records import dataclass, field
 
 Words = Mapping[str, tuple[str, ...]]
 

@@ -7,7 +7,6 @@ degC. A number that is only roughly known is a `Span`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from engine.errors import Place
 from engine.quantity import Kind
+from engine.records import dataclass, field
 
 if TYPE_CHECKING:
     from engine.ruleset.model import Source

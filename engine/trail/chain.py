@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from engine.errors import TrailError
 from engine.plaintext import quoted
+from engine.records import dataclass
 from engine.trail.canonical import is_canonical
 from engine.trail.entry import GENESIS, EntryKind, Row, hash_of, link_hash
 from engine.trail.seal import PaperSeal, Seal

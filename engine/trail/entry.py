@@ -12,13 +12,13 @@ only the two hashes are shown, enough to see that none is missing and none is ab
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any, NamedTuple
 
 from engine.errors import TrailError
 from engine.plaintext import quoted
+from engine.records import dataclass
 from engine.trail.canonical import canonical, parse, sha256
 
 GENESIS = "0" * 64

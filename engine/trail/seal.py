@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import re
 from base64 import b32encode
-from dataclasses import dataclass
 from hashlib import sha256
 
 from engine.errors import UsageError
 from engine.plaintext import quoted
+from engine.records import dataclass
 
 _BODY = 22
 _CHECK = 2

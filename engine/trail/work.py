@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from engine.errors import TrailError
+from engine.records import dataclass
 from engine.trail.entry import Draft, EntryKind, Original
 from engine.trail.jobs import history
 from engine.trail.store import Store

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from engine.records import dataclass
 from engine.ruleset.model import PaintSystem, RuleSet, Table
 
 Reckoned = Fraction | str

@@ -8,7 +8,6 @@ other than the reckoner itself works it out.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from engine.quantity import Kind
@@ -19,6 +18,7 @@ from engine.reckoning.reckoners.build import coats_of
 from engine.reckoning.reckoners.cure import drying_of
 from engine.reckoning.reckoners.film import surveyed, under_coats
 from engine.reckoning.survey import interval_of
+from engine.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)
