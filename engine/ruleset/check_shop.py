@@ -74,7 +74,7 @@ def _called(change: ShopChange) -> str:
 def _did(change: ShopChange) -> str:
     if change.retired:
         return "retired"
-    return "changed" if change.what == "limit" else "replaced"
+    return "changed" if change.what in ("limit", "labour") else "replaced"
 
 
 def _differences(was: object, now: object, key: str) -> Iterator[str]:

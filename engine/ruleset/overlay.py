@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from engine.errors import UsageError, did_you_mean
 from engine.ruleset.build_limits import build_limits
@@ -44,6 +45,9 @@ _UNMARKED = ("treatment", "base", "case")
 """What a shop adds without saying who, when and why: worked cases only test."""
 
 _WHAT = {"paint system": "system"}
+
+_BY_NAME = ("hours", "times")
+"""The parts of labour.yaml of which a shop may change some, by their names."""
 _OWN_LIMIT = "Write `new: yes` for a limit of the shop's own."
 
 
@@ -153,10 +157,27 @@ class Overlay:
             return supplied[0] if supplied else None
         if kind != "labour":
             return supplied[0]
-        entry = replace(own[0], id="labour")
-        there = supplied[0] if supplied else None
-        self._changes.note(entry, "labour", there, replaces="labour" if there else None)
-        return dressed(entry)
+        return self._labour(replace(own[0], id="labour"), supplied[0] if supplied else None)
+
+    def _labour(self, entry: Entry, there: Entry | None) -> Entry:
+        """The shop's labour: in place of the supplied one, or only what it says over that."""
+        if "rest" not in entry.data:
+            self._changes.note(entry, "labour", there, replaces="labour" if there else None)
+            return dressed(entry)
+        if there is None:
+            self._report.add(
+                "missing-file",
+                "the supplied set has no labour.yaml whose rest could stay",
+                entry.place("rest"),
+                "Take `rest` out and write the whole file.",
+            )
+            return dressed(entry)
+        own = {key: value for key, value in entry.data.items() if key != "rest"}
+        touched = {key: _kept(there.data[key], own[key]) for key in own if key in there.data}
+        narrowed = replace(there, data=touched)
+        self._changes.note(entry, "labour", narrowed, replaces="labour")
+        changed = dressed(replace(entry, data=own))
+        return replace(changed, data=_laid_over(there.data, changed.data))
 
     def every(self, kind: str) -> list[Entry]:
         return [*self._supplied.documents[kind], *self._own.documents[kind]]
@@ -371,3 +392,19 @@ class Overlay:
 
     def _taken_out(self, key: str, what: str) -> Entries:
         return collect(self._own, "retired", key, what=what, report=self._report)
+
+
+def _laid_over(supplied: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    """Own values over supplied ones; days and steps that are not named stay."""
+    return {**supplied, **own} | {
+        key: {**supplied[key], **value}
+        for key, value in own.items()
+        if key in _BY_NAME and isinstance(value, Mapping) and key in supplied
+    }
+
+
+def _kept(supplied: Any, own: Any) -> Any:
+    """What the supplied set says of that which the shop says otherwise."""
+    if isinstance(supplied, Mapping) and isinstance(own, Mapping):
+        return {key: supplied[key] for key in own if key in supplied}
+    return supplied

@@ -43,6 +43,8 @@ MADE: Mapping[str, tuple[_Path, ...]] = {
 }
 """Where the entries of each kind of file stand in its schema."""
 
+_WITHOUT = "without `rest: supplied`"
+
 _LEFT_OUT = {"cautions": "standing", "outcomes": "treatment"}
 """What stays the supplied set's own."""
 
@@ -62,7 +64,22 @@ def shop_schema(kind: str, supplied: Mapping[str, Any]) -> Schema:
         made.pop("minProperties", None)
     for entry in entries:
         _mark(entry, _REPLACES.get(kind, _USUAL))
+    if kind == "labour":
+        _may_leave_the_rest(made)
     return made
+
+
+def _may_leave_the_rest(labour: Schema) -> None:
+    """Let a file that says so hold only what it changes."""
+    whole = [key for key in labour["required"] if key not in _SAID]
+    labour["properties"]["rest"] = {
+        "description": "`supplied`: what is not said here stays as in the supplied file; without "
+        "it this file takes the place of the supplied one.",
+        "enum": ["supplied"],
+    }
+    labour["required"] = [*_SAID]
+    labour["if"] = {"not": {"required": ["rest"]}}
+    labour["then"] = {"title": f"the file, whole as it is {_WITHOUT}", "required": whole}
 
 
 def _inside(schema: Schema, path: _Path) -> Schema:

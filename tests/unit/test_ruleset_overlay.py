@@ -293,3 +293,57 @@ def test_the_record_keeps_a_shops_rules_with_the_supplied_set_below_them(
         decide(ruleset, job(Fraction(23, 2)), ask=False).as_json() for ruleset in (kept, again)
     )
     assert first == second
+
+
+REST = """rest: supplied
+rate: 65 USD
+hours: {mon: [], sat: [08:00..12:00]}
+times: {wash-car: {fixed: 25 min}}
+by: the shop lead
+on: 2026-03-01
+why: Our own rate.
+"""
+
+
+def in_part(tmp_path: Path, text: str) -> RuleSet:
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    (folder / "shop.yaml").write_text("prepwright: shop/1\nname: yard\nbuilds-on: refinish\n")
+    (folder / "labour.yaml").write_text(text, "utf-8")
+    return load_ruleset(folder, with_cases=False)
+
+
+def test_labour_may_be_changed_in_part(tmp_path: Path) -> None:
+    supplied = load_ruleset(supplied_ruleset_folder(), with_cases=False).labour
+    ruleset = in_part(tmp_path, REST)
+    labour = ruleset.labour
+    assert supplied is not None
+    assert labour is not None
+    assert (labour.rate, labour.currency) == (65, "USD")
+    assert (labour.people, labour.booths, labour.example) == (supplied.people, 1, True)
+    assert labour.week[0] == ()
+    assert labour.week[1:5] == supplied.week[1:5]
+    assert [(each.start, each.end) for each in labour.week[5]] == [(480, 720)]
+    assert labour.times["wash-car"] != supplied.times["wash-car"]
+    others = {step: rates for step, rates in labour.times.items() if step != "wash-car"}
+    assert others == {step: supplied.times[step] for step in others}
+    assert labour.times.keys() == supplied.times.keys()
+    assert ruleset.shop is not None
+    (change,) = ruleset.shop.changes
+    assert (change.what, change.by, change.why) == ("labour", "the shop lead", "Our own rate.")
+
+
+def test_of_labour_changed_in_part_only_that_part_is_watched(tmp_path: Path) -> None:
+    shop = in_part(tmp_path, REST).shop
+    assert shop is not None
+    (touched,) = shop.touched
+    assert touched.now is not None
+    assert set(touched.now) == {"hours", "times"}
+    assert set(touched.now["times"]) == {"wash-car"}
+
+
+def test_a_whole_labour_file_takes_the_place_of_the_supplied_one(tmp_path: Path) -> None:
+    text = (HERE / "small_shop" / "labour.yaml").read_text("utf-8").replace("mask-rubber", "polish")
+    labour = in_part(tmp_path, text).labour
+    assert labour is not None
+    assert labour.times.keys() == {"wash-car", "polish"}
