@@ -18,6 +18,9 @@ _YES_NO = (Choice(YES, sentence("Yes"), ("true",)), Choice(NO, sentence("No"), (
 _TYPED = {"y": YES, "yep": YES, "yeah": YES, "n": NO, "nope": NO}
 
 _BETWEEN = re.compile(r"\s*[,;+&/|\n]\s*")
+_MAYBE, _SURELY = 0.6, 0.8
+"""How alike a word is to a choice that is named, and to one that may be offered by itself."""
+
 _AND = re.compile(r"\s+and\s+", re.IGNORECASE)
 
 
@@ -73,19 +76,21 @@ def find_choice(spec: FactSpec, word: str, place: Place | None, *, typed: bool) 
                     "{word} can mean {meant} for `{id}`",
                     word=quoted(word),
                     meant=meant,
-                    id=called(spec),
+                    id=called(spec, typed=typed),
                 ),
                 place,
                 say("Write more of the word."),
             )
         )
+    near = _nearest(spec, word, _MAYBE)
     raise InputError(
         Problem(
             "unknown-choice",
-            say("{word} is not a value of `{id}`", word=quoted(word), id=called(spec)),
+            say("{word} is not a value of `{id}`", word=quoted(word), id=called(spec, typed=typed)),
             place,
-            " ".join(filter(None, (_nearest(spec, word), _expected(spec, typed=typed)))),
-        )
+            " ".join(filter(None, (_did_you_mean(spec, near), _expected(spec, typed=typed)))),
+        ),
+        _nearest(spec, word, _SURELY),
     )
 
 
@@ -108,9 +113,12 @@ def listed(spec: FactSpec) -> str:
     return ", ".join(f"`{_shown(choice)}`" for choice in choices_of(spec))
 
 
-def called(spec: FactSpec) -> str:
-    """What a message calls a fact: its id, in another language than English its title."""
-    return spec.id if spoken() is None else spec.title
+def called(spec: FactSpec, *, typed: bool) -> str:
+    """What a message calls a fact: its id, as it stands in a job file.
+
+    Where an answer is `typed`, and in another language than English, it is the title.
+    """
+    return spec.title if typed or spoken() is not None else spec.id
 
 
 def _marked(spec: FactSpec, id: str) -> str:
@@ -150,17 +158,17 @@ def _matching(spec: FactSpec, word: str, *, typed: bool) -> list[str]:
     ]
 
 
-def _nearest(spec: FactSpec, word: str) -> str | None:
+def _nearest(spec: FactSpec, word: str, cutoff: float) -> tuple[str, ...]:
     by_word = _by_folded_word(choices_of(spec))
     wanted = unmarked(word)[:80]
     begun = [each for each in by_word if wanted and each.startswith(wanted)]
-    near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=0.6)
-    ids = dict.fromkeys(by_word[each] for each in near)
-    return (
-        say("Did you mean {words}?", words=say(" or ").join(_marked(spec, each) for each in ids))
-        if ids
-        else None
-    )
+    near = begun[:3] or get_close_matches(wanted, sorted(by_word), n=3, cutoff=cutoff)
+    return tuple(dict.fromkeys(by_word[each] for each in near))
+
+
+def _did_you_mean(spec: FactSpec, ids: tuple[str, ...]) -> str | None:
+    words = say(" or ").join(_marked(spec, each) for each in ids)
+    return say("Did you mean {words}?", words=words) if ids else None
 
 
 def _by_folded_word(choices: Iterable[Choice]) -> dict[str, str]:

@@ -76,22 +76,22 @@ class UsageError(PrepwrightError):
 
 
 class InputError(PrepwrightError):
-    """An input that cannot be taken; carries every problem found, in file order."""
+    """An input that cannot be taken; carries every problem found, in file order.
+
+    `likely` holds what may have been meant, in spellings that would be taken, to ask back with.
+    """
 
     exit_code = 3
 
-    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+    def __init__(self, problems: Problem | Iterable[Problem], likely: Sequence[str] = ()) -> None:
+        self.likely: tuple[str, ...] = tuple(likely)
         found = (problems,) if isinstance(problems, Problem) else tuple(problems)
         self.problems: tuple[Problem, ...] = tuple(sorted(found, key=_file_order))
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
 class QuantityError(InputError):
-    """A quantity that cannot be read. `likely` holds spellings to ask back with."""
-
-    def __init__(self, problem: Problem, likely: Sequence[str] = ()) -> None:
-        super().__init__(problem)
-        self.likely: tuple[str, ...] = tuple(likely)
+    """A quantity that cannot be read."""
 
 
 class DocumentError(InputError):

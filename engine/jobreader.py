@@ -6,13 +6,14 @@ import re
 import unicodedata
 from pathlib import Path
 
-from engine.answers import Where, read_panel_name, read_text, read_value
+from engine.answers import read_panel_name, read_text, read_value
 from engine.document import Document, as_written, read_document
 from engine.errors import InputError, JobFileError, Place, Problem, did_you_mean
 from engine.facts import JobFacts, Told
 from engine.jobkeys import TREATMENT, FactKeys, marked
 from engine.plaintext import MAX_TEXT, folded, quoted
 from engine.ruleset.model import About, FactSpec, RuleSet
+from engine.value_reader import Where
 
 FORMAT = "job/1"
 

@@ -28,13 +28,21 @@ class Part:
     value: str
 
 
-def split_bulk(text: str, panels: Sequence[str], default: Sequence[str]) -> tuple[Part, ...]:
+def split_bulk(
+    text: str,
+    panels: Sequence[str],
+    default: Sequence[str],
+    asked: Sequence[str] | None = None,
+) -> tuple[Part, ...]:
     """Share an answer out over panels.
 
-    `panels` are all panels of the job, `default` those the question is about: a value with no
-    name before it is for them. `all` and `rest` leave out the panels that another part names, so
-    the order of the parts does not matter. Raises InputError for a name that fits no panel.
+    `panels` are all panels of the job, `asked` those for which the question stands, `default` those
+    among them that a value with no name before it is for; `asked` left out, it is these. `all` and
+    `rest` are of those asked, or of all panels where one alone is asked; they leave out the panels
+    that another part names, so the order of the parts does not matter. Raises InputError for a name
+    that fits no panel.
     """
+    asked = default if asked is None else asked
     pieces = [piece.strip() for piece in re.split(r"[;\n]", text) if piece.strip()]
     if not pieces:
         raise InputError(
@@ -47,11 +55,11 @@ def split_bulk(text: str, panels: Sequence[str], default: Sequence[str]) -> tupl
     shares: dict[str, str] = {}
     for who, value in named:
         if who == "rest":
-            who = tuple(panel for panel in default if panel not in spoken_for)
+            who = tuple(panel for panel in asked if panel not in spoken_for)
         elif who == "default":
             who = tuple(default)
         elif who == "all":
-            within = default if len(default) > 1 else panels
+            within = asked if len(asked) > 1 else panels
             who = tuple(panel for panel in within if panel not in spoken_for)
         for panel in who:
             shares[panel] = value

@@ -5,7 +5,7 @@ The state is what was told; every turn keeps the state before it, so that going 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 from cli.chat.asking import Asking
@@ -62,9 +62,8 @@ class Consultation(Asking):
 
     def _tell_panels(self, prompt: Prompt, text: str) -> JobFacts:
         assert prompt.spec is not None
-        default = prompt.panels if prompt.together else prompt.panels[:1]
         job = self.job
-        for part in self._parts(prompt.spec, text, default):
+        for part in self._parts(prompt.spec, text, prompt):
             for panel in part.panels:
                 job = self._tell(job, prompt.spec, panel, part.value)
         return job
@@ -75,17 +74,17 @@ class Consultation(Asking):
             return None
         if not prompt.panels:
             return proposal(prompt.spec, (Part((), text),))
-        default = prompt.panels if prompt.together else prompt.panels[:1]
         try:
-            return proposal(prompt.spec, self._parts(prompt.spec, text, default))
+            return proposal(prompt.spec, self._parts(prompt.spec, text, prompt))
         except InputError:
             return None
 
-    def _parts(self, spec: FactSpec, text: str, default: Sequence[str]) -> tuple[Part, ...]:
+    def _parts(self, spec: FactSpec, text: str, prompt: Prompt) -> tuple[Part, ...]:
+        default = prompt.panels if prompt.together else prompt.panels[:1]
         names = tuple(self.job.panels)
         if ":" not in text and ";" not in text and self._reads(spec, text):
-            return (Part(tuple(default), text.strip()),)
-        return split_bulk(text, names, default)
+            return (Part(default, text.strip()),)
+        return split_bulk(text, names, default, prompt.panels)
 
     @staticmethod
     def _reads(spec: FactSpec, text: str) -> bool:

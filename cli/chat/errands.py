@@ -66,7 +66,14 @@ class Errands(Voice):
             self._say(line, indent="  ")
         choices = self._shown_choices(prompt)
         if choices:
-            self._say(say("One of: {choices}.", choices=separator().join(choices)), indent="  ")
+            listed = separator().join(choices)
+            several = prompt.spec is not None and prompt.spec.kind is FactKind.SET
+            self._say(
+                say("One or more of: {choices}.", choices=listed)
+                if several
+                else say("One of: {choices}.", choices=listed),
+                indent="  ",
+            )
         if len(prompt.panels) > 1 and not prompt.together:
             others = ", ".join(prompt.panels[1 : _PANELS_NAMED + 1])
             more = len(prompt.panels) - 1 - _PANELS_NAMED

@@ -203,7 +203,7 @@ class Chat(Errands):
     def _suggest_command(self, error: InputError, text: str) -> None:
         """Name the command that may have been meant, where no answer is nearer."""
         word = text.split()[0].lower()
-        nearer = any(is_suggestion(problem.fix or "") for problem in error.problems)
+        nearer = error.likely or any(is_suggestion(problem.fix or "") for problem in error.problems)
         if not nearer and len(word) >= _SHORTEST_COMMAND:
             own = (other for name in COMMANDS for other in commands_for(name))
             near = did_you_mean(word, (*COMMANDS, *own))
@@ -214,7 +214,8 @@ class Chat(Errands):
         """Offer what free words may mean; True where they may mean something."""
         found = self._talk.proposal(prompt, text)
         if found is None:
-            return self._offer_trouble(text)
+            # What is said panel by panel is an answer, however it is spelled.
+            return ":" not in text and ";" not in text and self._offer_trouble(text)
         self._ask_back(
             say("Do you mean {meant}?", meant=found.meant), lambda: self._answer(prompt, found.text)
         )
@@ -389,4 +390,6 @@ class Chat(Errands):
         self._say(say("Taken back: {about}: {text}", about=about, text=turn.text))
         for line in self._talk.withdrawn:
             self._say(say("Falls with it: {line}.", line=line), indent="  ")
+        # The question comes first in any walk, so that the answer is not offered to another one.
+        self._forced = turn.prompt if turn.prompt.spec is not None else None
         self._default = turn.text

@@ -1,13 +1,14 @@
 """Free words taken for what they may mean: `clear is flaking on the edge` for `peeling`.
 
-The words are those the rule set gives each choice. What is found here is a guess, to be confirmed
+The words are those the rule set gives each choice; a slip of typing, or a number without its unit,
+counts where it can stand for one thing only. What is found here is a guess, to be confirmed
 before it is taken.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from cli.chat.bulk import Part
 from engine.answers import read_answer
@@ -41,13 +42,15 @@ def proposal(spec: FactSpec, parts: Sequence[Part]) -> Proposal | None:
     said: list[str] = []
     for part in parts:
         value = part.value
-        if not _reads(spec, value):
-            found = meant(spec, value)
+        refused = _refused(spec, value)
+        if refused:
+            near = tuple(refused.likely[0].split(", ")) if len(refused.likely) == 1 else ()
+            # Every word of a list of slips counts; a mention may be of some of them only.
+            found = (spec.kind is FactKind.SET and near) or meant(spec, value) or near
             if not found or (spec.kind is not FactKind.SET and len(found) > 1):
                 return None
             value = ", ".join(found)
-            titles = {choice.id: choice.text for choice in choices_of(spec)}
-            said += [f"{name} ({titles[name]})" if titles[name] else name for name in found]
+            said += _named(spec, found)
         texts.append(f"{', '.join(part.panels)}: {value}" if part.panels else value)
     return Proposal("; ".join(texts), ", ".join(dict.fromkeys(said))) if said else None
 
@@ -93,12 +96,18 @@ def _mentioned(spec: FactSpec, text: str) -> dict[str, set[tuple[str, ...]]]:
     }
 
 
-def _reads(spec: FactSpec, text: str) -> bool:
+def _refused(spec: FactSpec, text: str) -> InputError | None:
     try:
         read_answer(spec, text)
-    except InputError:
-        return False
-    return True
+    except InputError as error:
+        return error
+    return None
+
+
+def _named(spec: FactSpec, found: Iterable[str]) -> Iterator[str]:
+    titles = {choice.id: choice.text for choice in choices_of(spec)}
+    for name in found:
+        yield f"{name} ({titles[name]})" if titles.get(name) else name
 
 
 def _within(stems: tuple[str, ...], longer: tuple[str, ...]) -> bool:

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import PurePath
 
-from engine.answers import MAX_NAME, Where, read_value
+from engine.answers import MAX_NAME, read_value
 from engine.errors import InputError, Place, Problem, ReadingsError
 from engine.facts import Told
 from engine.plaintext import forbidden_character
 from engine.readings.panels import Match
 from engine.readings.words import When
 from engine.ruleset.model import FactSpec
+from engine.value_reader import Where
 
 READINGS = "film.readings"
 

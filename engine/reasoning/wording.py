@@ -113,16 +113,14 @@ class Wording:
         return id if title.startswith(MARK) else within(title)
 
     def topic(self, what: str) -> str:
-        """A `hold air`, `caution lead` or step as it is; in another language by its title."""
+        """A `hold air`, `caution lead` or `step mask-up` by its title."""
         kind, _, id = what.partition(" ")
-        ruleset = self.ruleset
-        if ruleset.tongue is not None:
-            if kind == "hold":
-                return say("hold {title}", title=ruleset.holds[id].title)
-            if kind == "caution":
-                return say("caution {title}", title=ruleset.cautions[id].title)
-            if kind == "step":
-                return say("step {title}", title=ruleset.steps[id].title)
+        if kind == "hold":
+            return say("hold: {title}", title=self.ruleset.holds[id].title)
+        if kind == "caution":
+            return say("caution: {title}", title=self.ruleset.cautions[id].title)
+        if kind == "step":
+            return say("step: {title}", title=self.ruleset.steps[id].title)
         return what
 
     def _known(self, subject: Subject, fact: str) -> Known:

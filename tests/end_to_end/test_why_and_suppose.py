@@ -46,7 +46,7 @@ def test_wrong_calls_say_what_would_be_right(
 def test_a_wrong_value_is_a_bad_input(prepwright: Prepwright, sample: Path) -> None:
     done = prepwright("suppose", sample, "bonnet rust: rustless")
     assert done.returncode == 3
-    assert "`rustless` is not a value of `rust`" in done.stderr.decode()
+    assert "`rustless` is not a value of `Rust`" in done.stderr.decode()
 
 
 def test_supposing_shows_what_would_differ_and_changes_nothing(

@@ -37,6 +37,14 @@ def test_rest_is_what_nobody_named() -> None:
     assert found["rear bumper"] == "plastic"
 
 
+def test_all_and_rest_are_of_the_panels_asked_where_one_comes_first() -> None:
+    panels = ("bonnet", "roof", "tailgate", "sill")
+    found = split_bulk("all 0; roof: 2", panels, ("bonnet",), ("bonnet", "roof", "sill"))
+    assert {part.value: part.panels for part in found} == {"0": ("bonnet", "sill"), "2": ("roof",)}
+    found = split_bulk("roof: 2; rest: 0", panels, ("bonnet",), ("bonnet", "roof", "sill"))
+    assert {part.value: part.panels for part in found} == {"0": ("bonnet", "sill"), "2": ("roof",)}
+
+
 def test_rest_stays_within_the_panels_of_the_question() -> None:
     assert set(shares("roof: steel; rest: plastic", ("bonnet", "roof"))) == {"bonnet", "roof"}
 

@@ -221,9 +221,47 @@ def converse(ruleset: RuleSet, lines: str, job: JobFacts | None = None) -> tuple
 
 
 def test_a_wrong_answer_is_explained_and_asked_again(ruleset: RuleSet) -> None:
-    talk, said = converse(ruleset, "roof\nkombustion\ncombustion\n")
-    assert "`kombustion` is not a value of `car.drive`." in said
+    talk, said = converse(ruleset, "roof\nsteam\ncombustion\n")
+    assert "`steam` is not a value of `Drive`." in said
     assert talk.job.car["car.drive"].value == "combustion"
+
+
+def test_a_slip_of_typing_is_asked_back_and_taken_with_yes(ruleset: RuleSet) -> None:
+    talk, said = converse(ruleset, "roof\nkombustion\n")
+    assert "Do you mean combustion (Combustion engine)? (yes / no" in said
+    assert "car.drive" not in talk.job.car
+    talk, _ = converse(ruleset, "roof\nkombustion\nyes\n")
+    assert talk.job.car["car.drive"].value == "combustion"
+
+
+def test_a_percentage_without_its_sign_is_asked_back(ruleset: RuleSet) -> None:
+    asked = "roof\nchange relative humidity: 80\n"
+    talk, said = converse(ruleset, asked)
+    assert "Do you mean 80 %?" in said
+    assert "shop.relative-humidity" not in talk.job.shop
+    talk, _ = converse(ruleset, f"{asked}yes\n")
+    assert talk.job.shop["shop.relative-humidity"].value == 80
+
+
+def test_slips_in_several_defects_are_asked_back_together(ruleset: RuleSet) -> None:
+    talk, said = converse(ruleset, "roof\nchange roof defects: chips, fadding, pealing\nyes\n")
+    assert "Do you mean chips" in said
+    assert talk.job.panels["roof"]["defects"].value == {"chips", "fading", "peeling"}
+
+
+def test_a_slip_in_a_panel_name_is_no_fault_after_spraying(ruleset: RuleSet) -> None:
+    asked = "bonnet, roof\nchange defects\nbonet: chips, fading; roof: chalking\n"
+    talk, said = converse(ruleset, asked)
+    assert "Did you mean `bonnet`?" in said
+    assert "fault after spraying" not in said
+    assert not talk.job.panels["roof"]
+
+
+def test_back_asks_again_what_was_taken_back_walking_by_panel(ruleset: RuleSet) -> None:
+    asked = "bonnet, roof\nchange roof rust: surface\nby panel\nback\npitted\n"
+    talk, said = converse(ruleset, asked)
+    assert "Taken back: Rust: surface" in said
+    assert talk.job.panels["roof"]["rust"].value == "pitted"
 
 
 def test_change_takes_a_value_in_the_same_line(ruleset: RuleSet) -> None:

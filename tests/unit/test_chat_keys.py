@@ -54,13 +54,13 @@ def test_answers_are_typed_and_taken(ruleset: RuleSet, plain: bool) -> None:
 
 
 def test_a_refused_answer_comes_back_to_be_mended(ruleset: RuleSet) -> None:
-    with held(ruleset, f"roof\rhybrit\r{BACKSPACE}d\rstop\r") as talk:
+    with held(ruleset, f"roof\rhxxxxxxxx\r{BACKSPACE * 8}ybrid\rstop\r") as talk:
         talk.chat.run()
         assert talk.talk.job.car["car.drive"].value == "hybrid"
 
 
 def test_a_new_answer_is_typed_over_a_refused_one(ruleset: RuleSet) -> None:
-    with held(ruleset, "roof\rkombustion\relectric\rback\rhybrid\rstop\r") as talk:
+    with held(ruleset, "roof\rsteam\relectric\rback\rhybrid\rstop\r") as talk:
         talk.chat.run()
         assert talk.talk.job.car["car.drive"].value == "hybrid"
         assert sum("type over it" in line for line in talk.said) == 1
@@ -68,16 +68,16 @@ def test_a_new_answer_is_typed_over_a_refused_one(ruleset: RuleSet) -> None:
 
 def test_a_pasted_answer_takes_the_place_of_the_refused_one(ruleset: RuleSet) -> None:
     pasted = "\x1b[200~electric\x1b[201~"
-    with held(ruleset, f"roof\rkombustion\r{pasted}\rstop\r") as talk:
+    with held(ruleset, f"roof\rsteam\r{pasted}\rstop\r") as talk:
         talk.chat.run()
         assert talk.talk.job.car["car.drive"].value == "electric"
 
 
-@pytest.mark.parametrize("keys", ["\x01h", "\x1b[Hh", "\x02" * 5 + "h"])
+@pytest.mark.parametrize("keys", ["\x01hyb", "\x1b[Hhyb", "\x02" * 3 + "hyb"])
 def test_arrows_and_editing_keys_change_what_stands_in_the_line(
     ruleset: RuleSet, keys: str
 ) -> None:
-    with held(ruleset, f"roof\rybrid\r{keys}\rstop\r") as talk:
+    with held(ruleset, f"roof\rrid\r{keys}\rstop\r") as talk:
         talk.chat.run()
         assert talk.talk.job.car["car.drive"].value == "hybrid"
 

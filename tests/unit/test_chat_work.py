@@ -142,10 +142,10 @@ def test_why_says_what_each_answer_leaves(ruleset: RuleSet) -> None:
     )
     assert steels.startswith("sand or partial-strip or strip or renew")
     assert others.startswith("sand or partial-strip or strip.")
-    assert "rules out caution aluminium-dust" in steels
+    assert "rules out caution: Aluminium dust" in steels
     _, said = hold_talk(ruleset, "roof\ncombustion\nchange lead test\nwhy\n")
     assert "positive would leave" in said
-    assert "caution lead" in said
+    assert "caution: Lead" in said
 
 
 def test_why_tells_of_steps_where_nothing_else_differs(ruleset: RuleSet) -> None:
