@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING
 
 import click
@@ -209,7 +210,13 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
         else:
             decision = decided()
         write_decision(
-            decision, ruleset, as_json=False, plain=style.plain, width=style.width, job=name
+            decision,
+            ruleset,
+            as_json=False,
+            plain=style.plain,
+            width=style.width,
+            job=name,
+            at_most=_PAGES * get_terminal_size().lines if screen.prefills else None,
         )
         if store is not None:
             screen.say(sealed(store, who, "decision in chat", talk.job.job))
@@ -254,6 +261,10 @@ def _kept(shop: _Shop, name: str) -> Iterator[tuple[Keeper, Store | None]]:
     rules = shop.folder or supplied_ruleset_folder()
     with open_store(shop.store_path) as store:
         yield StoreKeeper(store, name, shop.ruleset, shop.who, rules), store
+
+
+_PAGES = 3
+"""Windows full of text that still can be scrolled back to what matters at its top."""
 
 
 def _screen(*, plain: bool) -> Screen:

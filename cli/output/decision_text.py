@@ -10,19 +10,32 @@ from cli.output.page import Page
 from cli.output.style import Style
 from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
 from engine.ruleset.model import RuleSet
-from engine.words import counted, language_note, say, within
+from engine.words import counted, language_note, say, separator, within
 
 
 def decision_text(
-    decision: Decision, ruleset: RuleSet, style: Style, *, about_plan: str | None = None
+    decision: Decision,
+    ruleset: RuleSet,
+    style: Style,
+    *,
+    about_plan: str | None = None,
+    at_most: int | None = None,
+    whole: str = "prepwright decide",
 ) -> str:
     """The whole decision, wrapped to the style's width. `ruleset` is the one that decided it.
 
-    `about_plan` is a line on the plan that stands below the table.
+    `about_plan` is a line on the plan that stands below the table. A text of more than `at_most`
+    lines gives way to its top, with the holds and cautions there are by name and `whole`, the
+    command that shows all of it.
     """
     page = _DecisionPage(decision, ruleset, style, about_plan)
     page.write()
-    return page.text()
+    text = page.text()
+    if at_most is None or text.count("\n") <= at_most:
+        return text
+    top = _DecisionPage(decision, ruleset, style, about_plan)
+    top.write_top(whole)
+    return top.text()
 
 
 class _DecisionPage(Page):
@@ -41,6 +54,25 @@ class _DecisionPage(Page):
         for panel in self._decision.panels.values():
             self._panel(panel)
         self._step_texts()
+        self._colophon()
+
+    def write_top(self, whole: str) -> None:
+        self._summary()
+        found = [self._decision.car, *(panel.found for panel in self._decision.panels.values())]
+        for heading, notices in (
+            (say("Held until"), [notice for each in found for notice in each.holds]),
+            (say("Cautions"), [notice for each in found for notice in each.cautions]),
+        ):
+            if notices:
+                self.blank()
+                titles = separator().join(dict.fromkeys(notice.title for notice in notices))
+                self.paragraph(f"{heading}: {titles}.")
+        self.blank()
+        self.paragraph(self._decision.standing_caution)
+        self.blank()
+        self.paragraph(
+            say("All of it, with reasons, holds, cautions and steps: {command}", command=whole)
+        )
         self._colophon()
 
     # --- the top -------------------------------------------------------------------------------

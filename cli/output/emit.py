@@ -25,10 +25,12 @@ def write_decision(
     width: int | None,
     job: str | None = None,
     progress: Progress | None = None,
+    at_most: int | None = None,
 ) -> None:
     """The decision as JSON with its plan, or as text that suits the terminal.
 
-    `job` is what the job is called on the command line; the text then says how to see the plan.
+    `job` is what the job is called on the command line; the text then says how to see the plan,
+    and how to see the rest of a text of more than `at_most` lines, which is cut to its top.
     The plan has no date, so that the same job gives the same bytes on any day: the clock that
     comes with `progress` is left out of it.
     """
@@ -46,4 +48,13 @@ def write_decision(
     style = style_for_stdout(plain=plain, width=width)
     command = f"prepwright plan {shlex.quote(job)}" if job is not None else None
     line = about_plan(made, command)
-    sys.stdout.write(decision_text(decision, ruleset, style, about_plan=line))
+    sys.stdout.write(
+        decision_text(
+            decision,
+            ruleset,
+            style,
+            about_plan=line,
+            at_most=at_most if job is not None else None,
+            whole=f"prepwright decide {shlex.quote(job or '')}",
+        )
+    )

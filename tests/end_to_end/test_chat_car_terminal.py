@@ -84,7 +84,7 @@ def test_a_whole_talk_fits_forty_columns(tmp_path: Path) -> None:
     try:
         start(terminal, "roof, left front door")
         for typed, seen in [
-            ("kombustion", "or `don't know`"),
+            ("steam", "or `don't know`"),
             ("combustion", "Drive: combustion"),
             ("why", "would leave"),
             ("help", "Put `/` before"),
@@ -111,7 +111,7 @@ def test_a_job_is_talked_through_by_ear(tmp_path: Path) -> None:
     terminal = Terminal(tmp_path, NO_COLOR="1")
     try:
         start(terminal, "loan counter flap", more="--plain")
-        terminal.type("kombustion")
+        terminal.type("steam")
         terminal.wait_for("is not a value of")
         terminal.wait_for("type over it")
         terminal.type("combustion")
