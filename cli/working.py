@@ -154,7 +154,7 @@ def record_found(
         )
     page = Page(style)
     page.heading(say("{job}: found {findings}", job=bench.job, findings="; ".join(findings)))
-    write_difference(page, difference(before, after))
+    write_difference(page, difference(before, after), bench.ruleset)
     plans = [
         make_plan(bench.ruleset, decision, progress=bench.progress) for decision in (before, after)
     ]

@@ -58,7 +58,7 @@ def suppose(
         flat = told_changes(ruleset, facts, changes)
         page.heading(f"{facts.job}, supposing {'; '.join(changes)}")
         after = supposing.suppose(ruleset, facts, flat)
-        write_difference(page, supposing.difference(decide(ruleset, facts), after))
+        write_difference(page, supposing.difference(decide(ruleset, facts), after), ruleset)
     if flip_panel is not None:
         name = panel_named(facts, flip_panel)
         page.heading(f"{facts.job}, {name}: the smallest change that gives another treatment")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from cli.output.page import Page
 from engine.reasoning.explain import Reason
 from engine.reasoning.kleene import Truth
 from engine.reasoning.supposing import Flip, SubjectDifference
+from engine.ruleset.model import RuleSet
 from engine.words import say, sentence
 
 if TYPE_CHECKING:
@@ -89,8 +90,19 @@ def _entry(entry: Entry) -> str:
     )
 
 
-def write_difference(page: Page, differences: tuple[SubjectDifference, ...]) -> None:
-    """What changed from one decision to another, subject by subject."""
+def write_difference(
+    page: Page, differences: tuple[SubjectDifference, ...], ruleset: RuleSet
+) -> None:
+    """What changed from one decision to another, subject by subject, by the titles of `ruleset`."""
+    titles = {
+        "holds": {hold.id: hold.title for hold in ruleset.holds.values()},
+        "cautions": {caution.id: caution.title for caution in ruleset.cautions.values()},
+        "steps": {step.id: step.title for step in ruleset.steps.values()},
+    }
+
+    def named(kind: str, topics: Iterable[str]) -> str:
+        return "; ".join(titles[kind].get(topic, topic) for topic in topics)
+
     if not differences:
         page.paragraph(say("Nothing would change."))
     for each in differences:
@@ -99,11 +111,12 @@ def write_difference(page: Page, differences: tuple[SubjectDifference, ...]) -> 
             was, now = each.treatment
             page.item(f"treatment: {was or 'open'} becomes {now or 'open'}", marker="*")
         for name, (before, after) in each.facts.items():
-            page.item(f"{name}: {before or 'not known'} becomes {after or 'not known'}")
+            title = ruleset.facts[name].title if name in ruleset.facts else name
+            page.item(f"{title}: {before or 'not known'} becomes {after or 'not known'}")
         for kind, topics in each.gained.items():
-            page.item(f"new {kind}: {', '.join(topics)}", marker="+")
+            page.item(f"new {kind}: {named(kind, topics)}", marker="+")
         for kind, topics in each.lost.items():
-            page.item(f"{kind} that fall away: {', '.join(topics)}", marker="-")
+            page.item(f"{kind} that fall away: {named(kind, topics)}", marker="-")
         page.blank()
 
 
