@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from cli.reference.markdown import Page, codes, counted, link, plain
 from engine.ruleset import relations
-from engine.ruleset.model import Choices, Coat, Product, RuleSet, Step
+from engine.ruleset.coats import Choices, Coat
+from engine.ruleset.model import Product, RuleSet, Step
 
 FILE = "work.md"
 _TITLES = ("Steps", "Products", "Paint systems", "Protective gear", "Tables")

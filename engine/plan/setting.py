@@ -14,7 +14,8 @@ from engine.plan.notes import Notes
 from engine.plan.units import Units
 from engine.quantity import Kind
 from engine.reckoning.tables import pick
-from engine.ruleset.model import Coat, RuleSet
+from engine.ruleset.coats import Coat
+from engine.ruleset.model import RuleSet
 from engine.ruleset.work import Span
 from engine.words import say, sentence
 

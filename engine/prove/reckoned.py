@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import z3
 
-from engine.ruleset.model import FactSpec, PaintSystem
+from engine.ruleset.coats import PaintSystem
+from engine.ruleset.model import FactSpec
 
 if TYPE_CHECKING:
     from engine.prove.encode import Encoding, FactState

@@ -9,16 +9,10 @@ from engine.document import WrittenNumber
 from engine.errors import QuantityError
 from engine.quantity import Kind, parse_quantity
 from engine.ruleset.build_limits import build_source
+from engine.ruleset.coats import COAT_FACTS, Choices, Coat, PaintSystem
 from engine.ruleset.conditions import nearest_choice
 from engine.ruleset.entries import Entry
-from engine.ruleset.model import (
-    COAT_FACTS,
-    Choices,
-    Coat,
-    FactSpec,
-    PaintSystem,
-    Table,
-)
+from engine.ruleset.model import FactSpec, Table
 from engine.ruleset.report import Report
 
 _Keys = tuple[str | int, ...]

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from engine.quantity import Kind
 from engine.ruleset.cases import OPEN
+from engine.ruleset.coats import COAT_FACTS
 from engine.ruleset.depends import Reckoners
 from engine.ruleset.entries import PARTS, SHOP_PARTS
 from engine.ruleset.filled_marks import DAY, MARKS
@@ -34,7 +35,7 @@ from engine.ruleset.filled_pieces import (
     with_words,
     written,
 )
-from engine.ruleset.model import COAT_FACTS, About, FactKind, FactSpec, RuleSet
+from engine.ruleset.model import About, FactKind, FactSpec, RuleSet
 from engine.ruleset.names import TREATMENT, comparable
 from engine.ruleset.phrase import Phrases
 from engine.supplied import schema_folder

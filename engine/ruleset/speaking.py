@@ -13,6 +13,7 @@ from pathlib import Path
 
 from engine.errors import Place, UsageError, did_you_mean
 from engine.plaintext import folded
+from engine.ruleset.coats import PaintSystem
 from engine.ruleset.entries import SUPPLIED
 from engine.ruleset.language import Language, Said, language_of, languages_in
 from engine.ruleset.model import (
@@ -21,7 +22,6 @@ from engine.ruleset.model import (
     FactSpec,
     HoldTopic,
     Limit,
-    PaintSystem,
     Product,
     Rule,
     RuleSet,

@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import Any
 
 from engine.records import dataclass
-from engine.ruleset.model import PaintSystem, RuleSet, Table
+from engine.ruleset.coats import PaintSystem
+from engine.ruleset.model import RuleSet, Table
 
 Reckoned = Fraction | str
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from engine.reckoning import build
 from engine.reckoning.memory import kept_by_identity
 from engine.reckoning.reckoners.base import Given, Reckoner
-from engine.ruleset.model import COAT_FACTS, Coat
+from engine.ruleset.coats import COAT_FACTS, Coat
 
 _LIMIT = "film.overcoat-limit"
 _NEEDS = ("film.typical", "car.topcoat")
