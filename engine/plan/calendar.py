@@ -11,8 +11,9 @@ does not help the conflict is told. Times are whole minutes from midnight of the
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from itertools import count
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from itertools import count, takewhile
+from typing import NamedTuple
 
 from engine.plan.occupancy import Occupancy
 from engine.plan.worktime import Stretch, WorkTime
@@ -26,6 +27,8 @@ _MOVES = 6
 _PASSES = 300
 # How far inside a window the later work is brought, in minutes.
 _SLACK = 240
+# How many jobs apart it is remembered what is taken, to lay only what comes after anew.
+_STAGE = 12
 # As much as any number of panels worked on at once.
 _WHOLE_VEHICLE = 1_000_000
 
@@ -114,25 +117,41 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     moved: dict[str, int] = {}
     moves: dict[tuple[str, str], int] = {}
     given_up: set[tuple[str, str]] = set()
-    layout, before = Layout({}, {}, ()), moved
+    begun: dict[tuple[str, str], _Standing] = {}
+    layout, before = _Laying({}, {}), moved
     for number in count(1):
         kept = _kept(jobs, layout, before, moved)
-        layout, before = _Pass(worktime, people, booths, moved).lay(jobs, kept), dict(moved)
-        late = [over for over in _overruns(jobs, layout) if over.pair not in given_up]
+        laying = _Pass(worktime, people, booths, moved)
+        # What follows the first window missed is laid once that is settled.
+        enough = given_up if number <= _PASSES else None
+        layout, before = laying.lay(jobs, kept, layout, enough), dict(moved)
+        overruns = _overruns(jobs, layout)
+        late = [over for over in overruns if over.pair not in given_up]
+        while late and number <= _PASSES and moves.get(late[0].pair, 0) >= _MOVES:
+            # Moves for a window that cannot be kept pushed other work too: all are taken back. Up
+            # to the first of them everything would be laid as it was.
+            given_up.add(late[0].pair)
+            layout, overruns, moved, moves = begun[late[0].pair]
+            begun = dict(takewhile(lambda one: one[0] != late[0].pair, begun.items()))  # noqa: B023
+            before = dict(moved)
+            late = [over for over in overruns if over.pair not in given_up]
         if not late:
-            break
+            if layout.reached == len(jobs):
+                break
+            continue
         first = late[0]
+        if number > _PASSES:
+            given_up.update(over.pair for over in late)
+            moved, moves, begun = {}, {}, {}
+            continue
+        if first.pair not in moves:
+            begun[first.pair] = _Standing(layout, overruns, dict(moved), dict(moves))
         moves[first.pair] = moves.get(first.pair, 0) + 1
-        if moves[first.pair] > _MOVES or number > _PASSES:
-            given_up.update(over.pair for over in (late[:1] if number <= _PASSES else late))
-            # Moves for a window that cannot be kept pushed other work too: all are taken back.
-            moved, moves = {}, {}
-        else:
-            # To its very end would have the next small push miss it again; further than a little
-            # would leave days between in which nobody works on it.
-            inside = min(((first.window.closes or 0) - first.window.opens) // 2, _SLACK)
-            after = first.window.after
-            moved[after] = layout.laid[after].start + first.by + inside
+        # To its very end would have the next small push miss it again; further than a little
+        # would leave days between in which nobody works on it.
+        inside = min(((first.window.closes or 0) - first.window.opens) // 2, _SLACK)
+        after = first.window.after
+        moved[after] = layout.laid[after].start + first.by + inside
     missed = [Missed(over.job, over.window.after, over.by) for over in _overruns(jobs, layout)]
     missed += [
         Missed(job.key, None, layout.laid[job.key].start - job.begin_by)
@@ -144,17 +163,35 @@ def lay(jobs: Sequence[Job], worktime: WorkTime, *, people: int, booths: int) ->
     return Layout(layout.laid, layout.not_laid, tuple(missed))
 
 
+class _Laying(NamedTuple):
+    """What one pass came to: as a layout, of as many jobs as it `reached`.
+
+    `stages` on the way are those from which another pass may go on.
+    """
+
+    laid: Mapping[str, Laid]
+    not_laid: Mapping[str, str]
+    reached: int = 0
+    stages: tuple[_Taken, ...] = ()
+
+
+class _Standing(NamedTuple):
+    """How far things were before anything was moved for a window."""
+
+    layout: _Laying
+    overruns: Sequence[_Overrun]
+    moved: dict[str, int]
+    moves: dict[tuple[str, str], int]
+
+
 def _kept(
-    jobs: Sequence[Job], layout: Layout, before: Mapping[str, int], moved: Mapping[str, int]
-) -> Mapping[str, Laid]:
-    """The jobs whose place cannot change: those placed ahead of every job moved otherwise now."""
-    kept: dict[str, Laid] = {}
-    for job in jobs:
-        if job.key in layout.laid:
-            if before.get(job.key) != moved.get(job.key):
-                break
-            kept[job.key] = layout.laid[job.key]
-    return kept
+    jobs: Sequence[Job], layout: _Laying, before: Mapping[str, int], moved: Mapping[str, int]
+) -> int:
+    """How many jobs keep their place: those placed ahead of every job moved otherwise now."""
+    for number, job in enumerate(jobs[: layout.reached]):
+        if job.key in layout.laid and before.get(job.key) != moved.get(job.key):
+            return number
+    return layout.reached
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,17 +207,32 @@ class _Overrun:
         return self.job, self.window.after
 
 
-def _overruns(jobs: Sequence[Job], layout: Layout) -> list[_Overrun]:
-    found: list[_Overrun] = []
-    for job in jobs:
-        for window in job.windows:
-            later, earlier = layout.laid.get(job.key), layout.laid.get(window.after)
-            if later is None or earlier is None or window.closes is None:
-                continue
-            overrun = later.start - earlier.worked - window.closes
-            if overrun > 0:
-                found.append(_Overrun(job.key, window, overrun))
-    return found
+def _overruns(jobs: Sequence[Job], layout: _Laying) -> list[_Overrun]:
+    return [over for job in jobs if job.windows for over in _missed_by(job, layout.laid)]
+
+
+def _missed_by(job: Job, laid: Mapping[str, Laid]) -> Iterator[_Overrun]:
+    for window in job.windows:
+        later, earlier = laid.get(job.key), laid.get(window.after)
+        if later is None or earlier is None or window.closes is None:
+            continue
+        overrun = later.start - earlier.worked - window.closes
+        if overrun > 0:
+            yield _Overrun(job.key, window, overrun)
+
+
+class _Taken(NamedTuple):
+    """What the jobs ahead of the one of this `number` take of everything."""
+
+    number: int
+    people: Occupancy
+    booths: Occupancy
+    vehicle: Occupancy
+    panels: Mapping[str, Occupancy]
+
+    def copy(self, number: int) -> _Taken:
+        panels = {name: panel.copy() for name, panel in self.panels.items()}
+        return _Taken(number, self.people.copy(), self.booths.copy(), self.vehicle.copy(), panels)
 
 
 class _Pass:
@@ -198,17 +250,51 @@ class _Pass:
         self._laid: dict[str, Laid] = {}
         self._not_laid: dict[str, str] = {}
 
-    def lay(self, jobs: Sequence[Job], kept: Mapping[str, Laid]) -> Layout:
-        """All jobs laid; those of `kept` where they are."""
-        for job in jobs:
-            why = self._hindrance(job)
-            if why is not None:
-                self._not_laid[job.key] = why
+    def lay(
+        self,
+        jobs: Sequence[Job],
+        kept: int,
+        last: _Laying,
+        given_up: Collection[tuple[str, str]] | None,
+    ) -> _Laying:
+        """Jobs laid up to the first that misses a window not given up; without any, all of them.
+
+        The first `kept` of them stand where the `last` laying has them.
+        """
+        stages = [stage for stage in last.stages if stage.number <= kept]
+        begin = self._begin(stages[-1]) if stages else 0
+        reached = len(jobs)
+        for number, job in enumerate(jobs):
+            if number < kept and job.key in last.not_laid:
+                self._not_laid[job.key] = last.not_laid[job.key]
                 continue
-            laid = kept.get(job.key) or self._place(job)
+            if number < kept:
+                laid = last.laid[job.key]
+            else:
+                why = self._hindrance(job)
+                if why is not None:
+                    self._not_laid[job.key] = why
+                    continue
+                laid = self._place(job)
             self._laid[job.key] = laid
-            self._take(laid)
-        return Layout(self._laid, self._not_laid, ())
+            if number >= begin:
+                self._take(laid)
+                if number - (stages[-1].number if stages else 0) >= _STAGE:
+                    stages.append(self._taken().copy(number + 1))
+            if number >= kept and given_up is not None and job.windows:
+                missed = _missed_by(job, self._laid)
+                if any(over.pair not in given_up for over in missed):
+                    reached = number + 1
+                    break
+        return _Laying(self._laid, self._not_laid, reached, tuple(stages))
+
+    def _begin(self, stage: _Taken) -> int:
+        begin, self._people, self._booths, self._vehicle, panels = stage.copy(stage.number)
+        self._panels = dict(panels)
+        return begin
+
+    def _taken(self) -> _Taken:
+        return _Taken(0, self._people, self._booths, self._vehicle, self._panels)
 
     def _hindrance(self, job: Job) -> str | None:
         """Why a job cannot be laid at all."""

@@ -19,6 +19,13 @@ class Occupancy:
         self._times = [0]
         self._taken = [0]
 
+    def copy(self) -> Occupancy:
+        """The same taken, to go on from without touching this one."""
+        copied = Occupancy(self.capacity)
+        copied._times = self._times.copy()
+        copied._taken = self._taken.copy()
+        return copied
+
     def free_again(self, start: int, end: int, amount: int) -> int | None:
         """None where `amount` is free from `start` to `end`; else when the first shortage is over.
 
