@@ -179,7 +179,7 @@ class _Standing(NamedTuple):
     """How far things were before anything was moved for a window."""
 
     layout: _Laying
-    overruns: Sequence[_Overrun]
+    overruns: list[_Overrun]
     moved: dict[str, int]
     moves: dict[tuple[str, str], int]
 
