@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -114,7 +115,8 @@ def verify(export: Path | None, seal: str | None, store_path: Path | None) -> No
 
 
 def _say_report(report: TrailReport) -> None:
-    from cli.output.safe import neutral
+    from cli.output.page import Page
+    from cli.output.style import style_for_stdout
 
     lines = [str(finding) for finding in report.findings]
     if report.more:
@@ -123,7 +125,10 @@ def _say_report(report: TrailReport) -> None:
     entries = f"{report.entries} {'entry' if report.entries == 1 else 'entries'}"
     lines.append(f"The record is {state}: {entries}, seal {report.head or 'none'}.")
     lines += [*report.notes, *report.not_shown]
-    sys.stdout.write("\n".join(neutral(line) for line in lines) + "\n")
+    page = Page(style_for_stdout(plain=False, width=None), whole=True)
+    for line in lines:
+        page.paragraph(line)
+    sys.stdout.write(page.text())
 
 
 @trail.command()
@@ -154,8 +159,9 @@ def replay(job: str | None, everything: bool, workers: int | None, store_path: P
             sys.stdout.write(f"{neutral(f'{named}: {each.failed}')}\n")
         for found in each.differences:
             sys.stdout.write(f"{neutral(f'{named}: {found}')}\n")
+    replayed = f"{report.decisions} {'decision' if report.decisions == 1 else 'decisions'}"
     sys.stdout.write(
-        f"{report.decisions} decisions: {report.same} the same again, {report.changed} with "
+        f"{replayed}: {report.same} the same again, {report.changed} with "
         f"another outcome, {report.reworded} with other words only, {report.failed} not "
         f"replayed.\nSeal of the record: {head}\n"
     )
@@ -171,9 +177,16 @@ def export_(file: Path, job: str | None, store_path: Path | None) -> None:
     """Write the record, or one job of it, to FILE; `trail verify FILE` checks it anywhere."""
     from cli.jobs import open_store
     from cli.output.safe import neutral
+    from engine.errors import UsageError
     from engine.trail import export_file
 
     with open_store(store_path, read_only=True) as store:
+        if job is None and str(file) in store.jobs():
+            raise UsageError(
+                f"`{file}` is a job; name the file as well: "
+                f"prepwright trail export {shlex.quote(f'{file}.json')} "
+                f"--job {shlex.quote(str(file))}"
+            )
         seal = export_file(store, file, job)
     sys.stdout.write(f"{neutral(f'Written to {file}. Seal: {seal}')}\n")
 

@@ -244,6 +244,8 @@ class Explainer:
         program = self.evaluation.program
         subject = self.evaluation.panels[panel]
         settled = settle(program, subject.truths)
+        if settled.treatment == treatment:
+            return say("It is the treatment that was decided.")
         for index, beaten_by in settled.losers:
             rule = program.rules[index].rule
             if rule.then.treatment != treatment:

@@ -122,7 +122,7 @@ def test_the_chat_takes_spanish_words_and_records_in_english(
     assert "combustion" in kept
     assert "No consta que esté lavado" not in kept
     replayed = said(prepwright, "trail", "replay", "furgo", PREPWRIGHT_STORE=str(store))
-    assert "1 decisions: 1 the same again" in replayed
+    assert "1 decision: 1 the same again" in replayed
 
 
 def test_recorded_reasons_are_put_into_spanish_where_the_rules_are_the_same(

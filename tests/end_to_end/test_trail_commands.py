@@ -103,7 +103,7 @@ def test_a_surprise_changes_decision_and_plan_and_keeps_the_old_ones(taken_in: S
 
 def test_the_record_verifies_replays_and_travels(taken_in: Shop, tmp_path: Path) -> None:
     assert "The record is sound" in taken_in.say("trail", "verify")
-    assert "1 decisions: 1 the same again" in taken_in.say("trail", "replay", "--all")
+    assert "1 decision: 1 the same again" in taken_in.say("trail", "replay", "--all")
     export = tmp_path / "record.json"
     taken_in.say("trail", "export", export)
     assert "The record is sound" in taken_in.say("trail", "verify", export)
@@ -113,6 +113,12 @@ def test_the_record_verifies_replays_and_travels(taken_in: Shop, tmp_path: Path)
     broken = taken_in("trail", "verify", export)
     assert broken.returncode == 1
     assert "BROKEN" in broken.stdout.decode()
+
+
+def test_a_job_named_where_the_file_belongs_writes_nothing(taken_in: Shop, tmp_path: Path) -> None:
+    done = taken_in("trail", "export", "BM-7")
+    assert done.returncode == 2
+    assert "prepwright trail export BM-7.json --job BM-7" in done.stderr.decode()
 
 
 def test_a_seal_on_paper_catches_a_record_cut_short(taken_in: Shop) -> None:

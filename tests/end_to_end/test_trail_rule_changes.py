@@ -93,7 +93,7 @@ def test_reasons_are_told_in_the_words_of_their_day(shop: Shop, sample: Path) ->
     assert reason in shop.say("why", "BM-7", "bonnet", "--recorded", *rules)
     assert reason in shop.say("trail", "history", "BM-7")
     assert "Other words now." not in shop.say("trail", "history", "BM-7")
-    assert "1 decisions: 1 the same again" in shop.say("trail", "replay", "BM-7")
+    assert "1 decision: 1 the same again" in shop.say("trail", "replay", "BM-7")
 
 
 def test_the_same_rules_take_the_change_back(shop: Shop, sample: Path) -> None:

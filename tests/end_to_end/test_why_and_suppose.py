@@ -17,6 +17,12 @@ def test_why_leads_from_the_treatment_to_the_reading(prepwright: Prepwright, sam
     assert "told as `4.9 mil, 5.1 mil, 5.0 mil/5.2 mil/5.1 mil`" in " ".join(said.split())
 
 
+def test_why_not_of_what_was_decided_says_so(prepwright: Prepwright, sample: Path) -> None:
+    said = prepwright("why", sample, "bonnet", "--not", "sand").stdout.decode()
+    assert "It is the treatment that was decided." in said
+    assert "Nearest rule" not in said
+
+
 def test_why_not_names_the_nearest_rule(prepwright: Prepwright, sample: Path) -> None:
     done = prepwright("why", sample, "bonnet", "--not", "partial-strip", "--width", "200")
     assert "would need typical film above 12 mil (it is 5.1 mil, 6.9 mil away)" in (
