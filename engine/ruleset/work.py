@@ -28,19 +28,24 @@ class Span:
     high: Fraction
 
     def __post_init__(self) -> None:
-        if self.low > self.high:
+        if self.low is not self.high and self.low > self.high:
             raise ValueError(f"a span runs from low to high, not from {self.low} to {self.high}")
 
     @classmethod
     def exactly(cls, amount: Fraction | int) -> Span:
-        return cls(Fraction(amount), Fraction(amount))
+        exact = Fraction(amount)
+        return cls(exact, exact)
 
     @property
     def exact(self) -> bool:
         return self.low == self.high
 
     def __add__(self, other: Span) -> Span:
-        return Span(self.low + other.low, self.high + other.high)
+        # A plan adds some thousand spans, most of them of one number or of nothing.
+        low = self.low + other.low if other.low else self.low
+        if self.low is self.high and other.low is other.high:
+            return Span(low, low)
+        return Span(low, self.high + other.high if other.high else self.high)
 
     def __mul__(self, other: Span) -> Span:
         """The product of two spans that hold no negative amounts."""
@@ -48,7 +53,8 @@ class Span:
 
     def times(self, factor: Fraction | int) -> Span:
         """The span times a factor of 0 or more."""
-        return Span(self.low * factor, self.high * factor)
+        low = self.low * factor
+        return Span(low, low if self.low is self.high else self.high * factor)
 
     def __bool__(self) -> bool:
         return self.high != 0
