@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
-from tests.fuzz.targets import TARGETS, Target, spoiler_for
+from tests.fuzz.target import Target
+from tests.fuzz.targets import TARGETS, spoiler_for
 
 FOUND = Path(__file__).with_name("found")
 """Every input that once went wrong, by target; the test suite feeds them all again."""
@@ -50,8 +51,17 @@ def limited_memory() -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
 
 
-def feed(target: Target, content: bytes) -> Finding | None:
-    """Feed one input. Only to be called in the main thread, where alarms arrive."""
+@dataclass(frozen=True)
+class Fed:
+    """What came of a run: how many inputs were taken and how many refused, and what went wrong."""
+
+    taken: int
+    refused: int
+    findings: list[Finding]
+
+
+def feed(target: Target, content: bytes) -> Finding | bool:
+    """Feed one input; gives whether it was taken. Only for the main thread, where alarms arrive."""
 
     def ring(_number: int, _frame: FrameType | None) -> None:
         raise Hangs
@@ -59,7 +69,7 @@ def feed(target: Target, content: bytes) -> Finding | None:
     before = signal.signal(signal.SIGALRM, ring)
     signal.setitimer(signal.ITIMER_REAL, target.seconds)
     try:
-        target.feed(content)
+        return target.feed(content)
     except KeyboardInterrupt:
         raise
     except BaseException as error:
@@ -67,7 +77,6 @@ def feed(target: Target, content: bytes) -> Finding | None:
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before)
-    return None
 
 
 def _what(error: BaseException) -> str:
@@ -80,13 +89,18 @@ def _what(error: BaseException) -> str:
 
 def run(
     target: Target, count: int, seed: int, advance: Callable[[int], None] = lambda _: None
-) -> list[Finding]:
+) -> Fed:
     """Feed `count` spoilt inputs; findings that look alike are given once."""
     draw = spoiler_for(target, seed)
     found: dict[str, Finding] = {}
+    taken = refused = 0
     for number in range(1, count + 1):
         finding = feed(target, draw())
-        if finding is not None:
+        if finding is True:
+            taken += 1
+        elif finding is False:
+            refused += 1
+        else:
             kind = finding.what.partition(":")[0]
             smaller = kind not in found or len(finding.content) < len(found[kind].content)
             if smaller:
@@ -94,7 +108,7 @@ def run(
         if number % 2_000 == 0:
             gc.collect()
         advance(number)
-    return list(found.values())
+    return Fed(taken, refused, list(found.values()))
 
 
 def keep(finding: Finding) -> Path:
