@@ -16,7 +16,7 @@ import z3
 
 from engine.prove.reckoned import reckoned_constraints
 from engine.quantity import Kind, parse_quantity
-from engine.reasoning.program import CompiledFact, Program
+from engine.reasoning.program import CompiledFact, Program, TreatmentRule
 from engine.ruleset.model import All, Condition, FactKind, FactSpec, Leaf, Not, Test
 from engine.ruleset.names import TREATMENT
 
@@ -71,10 +71,17 @@ def rational(number: Fraction) -> Formula:
 
 
 class Encoding:
-    """The formulas of one program. `free` names limits that may take any value."""
+    """The formulas of one program. `free` names limits that may take any value.
 
-    def __init__(self, program: Program, free: Collection[str] = ()) -> None:
+    The car has one panel. With `any_panels`, facts that rest on all panels may come out in any
+    way, so that what is impossible then is impossible with other panels beside this one too.
+    """
+
+    def __init__(
+        self, program: Program, free: Collection[str] = (), *, any_panels: bool = False
+    ) -> None:
         self.program = program
+        self.any_panels = any_panels
         self.ruleset = program.ruleset
         self.constraints: list[Formula] = []
         self.facts: dict[str, FactState] = {}
@@ -87,7 +94,8 @@ class Encoding:
             if node[0] == "rule":
                 self._rule(index[node[1]])
             elif node[0] == TREATMENT:
-                self._treatment()
+                settled = self.settled(program.treatment_rules)
+                self.facts[TREATMENT] = self._named(TREATMENT, settled)
             else:
                 self._fact(program.facts[node[1]])
 
@@ -152,7 +160,7 @@ class Encoding:
         elif spec.gathered is not None:
             state = self._gathered(spec)
         else:
-            state = self._concluded(compiled)
+            state = self.concluded(compiled)
         self.facts[spec.id] = self._named(spec.id, state)
 
     def _named(self, id: str, state: FactState) -> FactState:
@@ -258,6 +266,9 @@ class Encoding:
         inputs = [self.facts[read] for read in reckoner.reads]
         na = z3.Or(*(state.na for state in inputs))
         ready = z3.And(*(state.has for state in inputs))
+        if self.any_panels and reckoner.panels:
+            na, ready = z3.Bool(f"na {spec.id}"), z3.Bool(f"ready {spec.id}")
+            self.constraints.append(z3.Not(z3.And(na, ready)))
         failed, nothing = z3.Bool(f"fails {spec.id}"), z3.Bool(f"nothing {spec.id}")
         self.constraints.append(z3.Not(z3.And(failed, nothing)))
         self.failed[spec.id] = z3.And(ready, failed)
@@ -271,11 +282,14 @@ class Encoding:
         """With one panel, "any" and "every" say the same."""
         assert spec.gathered is not None
         inner = self.truth(spec.gathered.condition)
+        if self.any_panels:
+            inner = Truth(z3.Bool(f"holds {spec.id}"), z3.Bool(f"fails {spec.id}"))
+            self.constraints.append(z3.Not(z3.And(inner.holds, inner.fails)))
         state = FactState(z3.Or(inner.holds, inner.fails), FALSE, FALSE)
         state.choices = {"no": inner.fails, "yes": inner.holds}
         return self._behind_gate(spec, state)
 
-    def _concluded(self, compiled: CompiledFact) -> FactState:
+    def concluded(self, compiled: CompiledFact) -> FactState:
         """The last choice that a firing rule concludes, once no open rule can move it further."""
         spec, choices = compiled.spec, compiled.spec.choice_ids
         holds: dict[int, list[Formula]] = {}
@@ -314,11 +328,11 @@ class Encoding:
             self._name(f"{rule.id}:holds", truth.holds), self._name(f"{rule.id}:fails", truth.fails)
         )
 
-    def _treatment(self) -> None:
+    def settled(self, rules: Iterable[TreatmentRule]) -> FactState:
         """The deepest treatment of a rule that nothing beats, once no open rule goes deeper."""
         sure: dict[int, list[Formula]] = {}
         could: dict[int, list[Formula]] = {}
-        for rule in self.program.treatment_rules:
+        for rule in rules:
             beaters = [self.rules[beater] for beater in rule.beaters]
             truth = self.rules[rule.index]
             unbeaten = z3.And(*(beater.fails for beater in beaters))
@@ -334,7 +348,7 @@ class Encoding:
             )
         state.has = z3.Or(*state.choices.values())
         state.na = z3.Not(z3.Or(*(formula for ways in could.values() for formula in ways)))
-        self.facts[TREATMENT] = self._named(TREATMENT, state)
+        return state
 
     # --- whole cars -------------------------------------------------------------------------------
 

@@ -70,6 +70,12 @@ def run_cases(ruleset: RuleSet) -> list[CaseResult]:
     return [runner.run(case) for case in ruleset.cases]
 
 
+def first_failure(ruleset: RuleSet, cases: Iterable[CaseSpec]) -> CaseResult | None:
+    """Run cases in this order until one fails; None where all of them pass."""
+    runner = _Runner(ruleset)
+    return next((result for case in cases if not (result := runner.run(case)).passed), None)
+
+
 def coverage(ruleset: RuleSet, results: Iterable[CaseResult]) -> Coverage:
     """Which rules lack a case that fires them or a near miss, and which tests a second way."""
     fired: set[str] = set()
@@ -374,4 +380,12 @@ def _agrees(spec: FactSpec, told: Told, found: Known) -> bool:
     return abs(to_unit(found, spec.quantity, told.unit) - wanted) <= half
 
 
-__all__ = ["CaseResult", "Coverage", "OneWay", "coverage", "run_case", "run_cases"]
+__all__ = [
+    "CaseResult",
+    "Coverage",
+    "OneWay",
+    "coverage",
+    "first_failure",
+    "run_case",
+    "run_cases",
+]
