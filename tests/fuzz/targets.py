@@ -203,7 +203,7 @@ TARGETS = (
     Target("jobs", _jobs, _feed_job, 0.10),
     Target("readings", _tables, _feed_readings, 0.14),
     Target("chat", _talks, _feed_chat, 0.005, 60.0),
-    Target("exports", _exports, _feed_export, 0.01),
+    Target("exports", _exports, _feed_export, 0.005),
     *whole.targets(_exports),
 )
 

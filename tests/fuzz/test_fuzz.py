@@ -25,7 +25,7 @@ SLOW = {
 
 @pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
 def test_good_inputs_end_in_words_or_are_taken(target: Target) -> None:
-    fed = [feed(target, seed) for seed in islice(target.seeds(), 20)]
+    fed = [feed(target, seed) for seed in islice(target.seeds(), 8)]
     assert [each for each in fed if isinstance(each, Finding)] == []
     assert True in fed
 
@@ -38,7 +38,7 @@ def test_spoilt_inputs_end_in_words(target: Target) -> None:
     assert fed.taken + fed.refused == count
 
 
-@pytest.mark.parametrize("name", ["answers", "decisions", "languages", "commands"])
+@pytest.mark.parametrize("name", ["answers", "documents", "readings", "languages", "commands"])
 def test_many_spoilt_inputs_are_taken_all_the_same(name: str) -> None:
     (target,) = (target for target in TARGETS if target.name == name)
     fed = run(target, 40, seed=3)

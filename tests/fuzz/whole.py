@@ -86,8 +86,8 @@ def _feed_car(content: bytes) -> bool:
     explainer = Explainer(evaluate(compile_ruleset(ruleset), job))
     for name in job.panels:
         assert explainer.treatment(name).text
-        for treatment in ruleset.treatments:
-            assert explainer.why_not(name, treatment)
+        other = list(ruleset.treatments)[len(content) % len(ruleset.treatments)]
+        assert explainer.why_not(name, other)
     return True
 
 
@@ -271,7 +271,7 @@ def targets(exports: Callable[[], Sequence[bytes]]) -> tuple[Target, ...]:
         ("small_ruleset", "small_language"),
     )
     return (
-        Target("decisions", _cars, _feed_car, 0.01),
+        Target("decisions", _cars, _feed_car, 0.001),
         Target(
             "rules", partial(_files, rules[-1]), partial(_feed_folder, rules, load_ruleset), 0.04
         ),
@@ -283,6 +283,6 @@ def targets(exports: Callable[[], Sequence[bytes]]) -> tuple[Target, ...]:
             0.01,
         ),
         Target("reports", _report_files, _feed_report_file, 0.02),
-        Target("imports", exports, feed_import, 0.005),
+        Target("imports", exports, feed_import, 0.003),
         Target("commands", _lines, _feed_line, 0.05),
     )
