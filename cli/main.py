@@ -14,6 +14,7 @@ from cli.lazy import Lazy, LazyGroup
 
 PROGRAM = "prepwright"
 _BETWEEN_COLLECTIONS = 50_000
+_OWN = ("-h", "--help", "--version")
 
 _COMMANDS: dict[str, tuple[str, str]] = {
     "chat": ("cli.chat.command", "Talk through a job (what `prepwright` alone does)."),
@@ -77,6 +78,9 @@ def run(args: list[str]) -> int:
 def _call(args: list[str]) -> None:
     if f"_{PROGRAM.upper()}_COMPLETE" in os.environ:
         prepwright.main(args=args, prog_name=PROGRAM)
+    if args and args[0].startswith("-") and not {*args} & {*_COMMANDS, *_OWN}:
+        # Options alone are those of the talk that begins without any: `prepwright --plain`.
+        args = ["chat", *args]
     # Not `main()`: it would answer a broken pipe with an exit code of its own.
     with prepwright.make_context(PROGRAM, args) as context:
         prepwright.invoke(context)

@@ -16,6 +16,7 @@ from engine.choices import choices_of
 from engine.errors import InputError
 from engine.records import dataclass
 from engine.ruleset.model import FactKind, FactSpec
+from engine.words import spoken
 
 _CHOSEN = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
 _DENYING = frozenset(("no", "not", "never", "without", "none", "nothing"))
@@ -107,7 +108,9 @@ def _refused(spec: FactSpec, text: str) -> InputError | None:
 def _named(spec: FactSpec, found: Iterable[str]) -> Iterator[str]:
     titles = {choice.id: choice.text for choice in choices_of(spec)}
     for name in found:
-        yield f"{name} ({titles[name]})" if titles.get(name) else name
+        title = titles.get(name)
+        # In another language than English the text is what is typed; the id is English.
+        yield title if title and spoken() else f"{name} ({title})" if title else name
 
 
 def _within(stems: tuple[str, ...], longer: tuple[str, ...]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,11 +20,15 @@ from cli.options import (
 if TYPE_CHECKING:
     from engine.trail.fired import Firings
 
+_NAMED = 6
+"""Names that are listed where a word stands in several."""
+
 _json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
 
 
 @click.command()
 @click.argument("name", shell_complete=completed_by("part_names"))
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
 @ruleset_option
 @store_option
 @click.option("--no-store", is_flag=True, help="Leave out how often a rule fired in the store.")
@@ -32,6 +37,7 @@ _json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.
 @width_option
 def show(
     name: str,
+    folder: Path | None,
     ruleset_folder: Path | None,
     store_path: Path | None,
     no_store: bool,
@@ -45,6 +51,7 @@ def show(
     how often it fired in the jobs of the store, its source and what the shop changed; anything
     else with the rules that use it.
     """
+    from cli.commands.rules_check import one_folder
     from cli.consult import load
     from cli.output.jsontext import write_json
     from cli.output.parts_text import part_json, part_text
@@ -52,12 +59,10 @@ def show(
     from engine.errors import UsageError, did_you_mean
     from engine.ruleset.relations import names_of, parts_named
 
-    ruleset = load(ruleset_folder, with_cases=True)
+    ruleset = load(one_folder(folder, ruleset_folder), with_cases=True)
     found = parts_named(ruleset, name)
     if not found:
-        fix = did_you_mean(name, names_of(ruleset)) or (
-            "`prepwright rules list` names the rules, with --limits or --facts the others."
-        )
+        fix = did_you_mean(name, names_of(ruleset)) or _holding(name, names_of(ruleset))
         raise UsageError(f"nothing in {ruleset.name} is called `{name}`. {fix}")
     fired: Firings | str | None = None
     if not no_store and any(part.kind == "rule" for part in found):
@@ -67,6 +72,14 @@ def show(
         return
     style = style_for_stdout(plain=plain, width=width)
     sys.stdout.write("\n".join(part_text(ruleset, part, style, fired) for part in found))
+
+
+def _holding(word: str, names: Iterable[str]) -> str:
+    """The names a word stands in, or how to see them all."""
+    holding = [each for each in names if word and word.lower() in each.lower()][:_NAMED]
+    if holding:
+        return f"These hold the word: {', '.join(f'`{each}`' for each in holding)}."
+    return "`prepwright rules list` names the rules, with --limits or --facts the others."
 
 
 def _firings(store_path: Path | None) -> Firings | str:
@@ -92,6 +105,7 @@ def _firings(store_path: Path | None) -> Firings | str:
 
 
 @click.command("list")
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
 @click.option("--topic", metavar="TOPIC", help="Only the rules of this topic (their file).")
 @click.option("--limits", "what", flag_value="limits", help="List the limits instead.")
 @click.option("--facts", "what", flag_value="facts", help="List the facts instead.")
@@ -103,6 +117,7 @@ def _firings(store_path: Path | None) -> Firings | str:
 @plain_option
 @width_option
 def list_parts(
+    folder: Path | None,
     topic: str | None,
     what: str | None,
     only_shop: bool,
@@ -114,6 +129,7 @@ def list_parts(
     width: int | None,
 ) -> None:
     """List the rules by topic, or the limits or facts."""
+    from cli.commands.rules_check import one_folder
     from cli.consult import load
     from cli.output.jsontext import write_json
     from cli.output.parts_list import listing
@@ -124,13 +140,13 @@ def list_parts(
         raise click.UsageError("only rules have a topic; leave --topic out")
     if fired and what is not None:
         raise click.UsageError("only rules fire; leave --fired out")
-    ruleset = load(ruleset_folder)
+    ruleset = load(one_folder(folder, ruleset_folder))
     topics = dict.fromkeys(rule.topic for rule in ruleset.rules.values())
     if topic is not None and topic not in topics:
         fix = did_you_mean(topic, topics) or f"The topics are: {', '.join(topics)}."
         raise UsageError(f"there is no topic `{topic}`. {fix}")
     if only_shop and ruleset.shop is None:
-        raise UsageError(f"{ruleset.name} is no shop's rule set; name the shop's with --ruleset")
+        raise UsageError(f"{ruleset.name} is no shop's rule set; name the shop's folder")
     counted = _firings(store_path) if fired else None
     if isinstance(counted, str):
         raise UsageError(counted)

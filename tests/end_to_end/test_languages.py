@@ -22,6 +22,20 @@ def said(prepwright: Prepwright, *args: object, given: str = "", **environment: 
     return " ".join(done.stdout.decode().split())
 
 
+def test_options_alone_are_those_of_the_chat(prepwright: Prepwright, tmp_path: Path) -> None:
+    store = str(tmp_path / "shop.db")
+    talked = said(
+        prepwright,
+        *ES,
+        "--plain",
+        given="BM-7\ntecho\neléctrico\nsí\nposittivo\nsí\nparar\n",
+        PREPWRIGHT_STORE=store,
+    )
+    assert "¿Qué piezas hay que mirar?" in talked
+    assert "¿Quiere decir Hay plomo?" in talked
+    assert "Prueba de plomo de la pintura vieja: Hay plomo" in talked
+
+
 def test_decide_in_spanish(prepwright: Prepwright, sample: Path) -> None:
     text = said(prepwright, "decide", sample, *ES)
     assert "Trabajo BM-7: todas las piezas están decididas" in text
