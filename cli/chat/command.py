@@ -123,7 +123,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.errors import say as report
     from cli.output.emit import write_decision
     from cli.output.film_strip import terminal_strip
-    from cli.recording import record, sealed
+    from cli.recording import pinned, record, sealed
 
     ruleset, screen, style, who = shop.ruleset, shop.screen, shop.style, shop.who
     with _kept(shop, name) as (keeper, store):
@@ -159,6 +159,11 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
         # What the chat says is made harmless line by line, colours included.
         uncoloured = replace(style, colour=False)
         desk = Desk(store, name, ruleset, shop.folder, who, uncoloured) if store else None
+
+        def noted(text: str) -> str | None:
+            keeper.note(text)
+            return pinned(store) if store else None
+
         talking = Chat(
             talk,
             screen,
@@ -166,7 +171,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             _writer(ruleset),
             keeper.catch_up if isinstance(keeper, StoreKeeper) else None,
             orders=desk.orders if desk else None,
-            note=keeper.note,
+            note=noted,
             picture=lambda panel: terminal_strip(talk.evaluation, panel, style, plain=shop.plain),
             walk=shop.settings.walk if shop.settings else None,
             jobs=(lambda: jobs_there(shop.store_path)) if store else None,
@@ -189,6 +194,8 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
                 "Job {job} is kept in {where} as it stands.", job=facts.job, where=keeper.where
             )
             screen.say(kept)
+            if store is not None:
+                screen.say(pinned(store))
             screen.say("")
             return talking.switch_to
         if not talk.job.panels:

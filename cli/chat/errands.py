@@ -42,7 +42,7 @@ class Errands(Voice):
         write: Callable[[str, JobFacts], None] | None,
         catch_up: CatchUp | None,
         orders: Mapping[str, Callable[[str], str]] | None,
-        note: Callable[[str], None] | None,
+        note: Callable[[str], str | None] | None,
         picture: Callable[[str], str] | None,
     ) -> None:
         super().__init__(screen, width)
@@ -161,11 +161,13 @@ class Errands(Voice):
             self._say(say("Type the remark behind it, as in `note customer wants the badge back`."))
             return
         try:
-            self._note(text)
+            seal = self._note(text)
         except InputError as error:
             self._refuse(error)
         else:
             self._say(say("Noted."))
+            if seal:
+                self._screen.say(seal)
 
     def _show_told(self, words: str) -> None:
         who, _, last = words.rpartition(" ")

@@ -40,7 +40,7 @@ class Chat(Errands):
         catch_up: CatchUp | None = None,
         *,
         orders: Mapping[str, Callable[[str], str]] | None = None,
-        note: Callable[[str], None] | None = None,
+        note: Callable[[str], str | None] | None = None,
         picture: Callable[[str], str] | None = None,
         walk: Callable[..., None] | None = None,
         jobs: Callable[[], list[tuple[str, str]]] | None = None,

@@ -32,6 +32,26 @@ BACK_TO = "finish.back-to"
 """The fact that says how far back the work goes."""
 
 
+_PUNCTUATION = ".,;:!?"
+_BINDING = frozenset(
+    (
+        "the",
+        "and",
+        "with",
+        "for",
+        "near",
+        "below",
+        "above",
+        "under",
+        "over",
+        "los",
+        "las",
+        "del",
+        "con",
+    )
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """What was understood: panels, and answers to facts of the finish, the faults first."""
@@ -232,12 +252,25 @@ def _beyond_faults(spec: FactSpec, text: str) -> str:
 
 
 def _without_panels(text: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
-    """Panels named in a text, the longest name first, and the text without them."""
+    """Panels named in a text and the text without them: whole names first, then the longest part.
+
+    A part of a name has to hold more than words that bind others: `the` names no panel.
+    """
     words = text.split()
+    named = [word.strip(_PUNCTUATION) for word in words]
+    whole = {panel.casefold(): panel for panel in panels}
     for length in range(len(words), 0, -1):
         for start in range(len(words) - length + 1):
-            found = match_panels(" ".join(words[start : start + length]), panels)
-            if found and all(len(word) > 2 for word in words[start : start + length]):
+            panel = whole.get(" ".join(named[start : start + length]).casefold())
+            if panel is not None:
+                return (panel,), " ".join([*words[:start], *words[start + length :]])
+    for length in range(len(words), 0, -1):
+        for start in range(len(words) - length + 1):
+            run = named[start : start + length]
+            if not all(len(word) > 2 for word in run) or _BINDING.issuperset(map(str.lower, run)):
+                continue
+            found = match_panels(" ".join(run), panels)
+            if found:
                 return found, " ".join([*words[:start], *words[start + length :]])
     return (), text
 

@@ -60,6 +60,24 @@ def understood(ruleset: RuleSet, text: str) -> dict[str, str]:
     return {spec.id: value for spec, value in found.answers} if found else {}
 
 
+@pytest.mark.parametrize(
+    ("said", "panels"),
+    [
+        ("fisheyes in the clear, bonnet", ("bonnet",)),
+        ("fisheyes in the clear", ()),
+        ("fisheyes in the clear on the left side", ("left side with the painted story",)),
+        ("fisheyes, sill below the book steps", ("sill below the book steps",)),
+    ],
+)
+def test_words_that_only_bind_name_no_panel(
+    ruleset: RuleSet, said: str, panels: tuple[str, ...]
+) -> None:
+    names = ("left side with the painted story", "bonnet", "sill below the book steps")
+    found = trouble.understood(ruleset, JobFacts("BM-7", panels={name: {} for name in names}), said)
+    assert found is not None
+    assert found.panels == panels
+
+
 def test_the_table_leaves_no_fault_out(ruleset: RuleSet) -> None:
     spec = trouble.fault_fact(ruleset)
     assert spec is not None
