@@ -66,8 +66,8 @@ def feed(target: Target, content: bytes) -> Finding | bool:
     def ring(_number: int, _frame: FrameType | None) -> None:
         raise Hangs
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.setitimer(signal.ITIMER_REAL, target.seconds)
+    before = signal.signal(signal.SIGPROF, ring)
+    signal.setitimer(signal.ITIMER_PROF, target.seconds)
     try:
         return target.feed(content)
     except KeyboardInterrupt:
@@ -75,8 +75,8 @@ def feed(target: Target, content: bytes) -> Finding | bool:
     except BaseException as error:
         return Finding(target.name, content, _what(error))
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def _what(error: BaseException) -> str:

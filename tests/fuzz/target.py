@@ -21,7 +21,7 @@ UNIT = Path(__file__).parent.parent / "unit"
 class Target:
     """One way in. `feed` tells whether an input was taken; False says it was refused in words.
 
-    `seconds` is how long one input may take before it counts as hanging.
+    `seconds` of processor time are what one input may take before it counts as hanging.
     """
 
     name: str
