@@ -124,6 +124,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
     from cli.output.emit import write_decision
     from cli.output.film_strip import terminal_strip
     from cli.recording import pinned, record, sealed
+    from engine.trail.work import progress
 
     ruleset, screen, style, who = shop.ruleset, shop.screen, shop.style, shop.who
     with _kept(shop, name) as (keeper, store):
@@ -223,6 +224,7 @@ def _talk_through(shop: _Shop, name: str) -> str | None:
             plain=style.plain,
             width=style.width,
             job=name,
+            progress=progress(store, name, None) if store is not None else None,
             at_most=_PAGES * get_terminal_size().lines if screen.prefills else None,
         )
         if store is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from cli.output.cautions import until_text, write_cautions
 from cli.output.gathering import Held, due_steps, held
@@ -11,6 +12,9 @@ from cli.output.style import Style
 from engine.decision import Asked, Decision, Findings, PanelDecision, Refused
 from engine.ruleset.model import RuleSet
 from engine.words import counted, language_note, say, separator, within
+
+if TYPE_CHECKING:
+    from engine.plan import Progress
 
 
 def decision_text(
@@ -21,28 +25,37 @@ def decision_text(
     about_plan: str | None = None,
     at_most: int | None = None,
     whole: str = "prepwright decide",
+    progress: Progress | None = None,
 ) -> str:
     """The whole decision, wrapped to the style's width. `ruleset` is the one that decided it.
+
+    Holds that `progress` says were released no longer hold anything up and are told as released.
 
     `about_plan` is a line on the plan that stands below the table. A text of more than `at_most`
     lines gives way to its top, with the holds and cautions there are by name and `whole`, the
     command that shows all of it.
     """
-    page = _DecisionPage(decision, ruleset, style, about_plan)
+    page = _DecisionPage(decision, ruleset, style, about_plan, progress)
     page.write()
     text = page.text()
     if at_most is None or text.count("\n") <= at_most:
         return text
-    top = _DecisionPage(decision, ruleset, style, about_plan)
+    top = _DecisionPage(decision, ruleset, style, about_plan, progress)
     top.write_top(whole)
     return top.text()
 
 
 class _DecisionPage(Page):
     def __init__(
-        self, decision: Decision, ruleset: RuleSet, style: Style, about_plan: str | None
+        self,
+        decision: Decision,
+        ruleset: RuleSet,
+        style: Style,
+        about_plan: str | None,
+        progress: Progress | None,
     ) -> None:
         super().__init__(style)
+        self._progress = progress
         self._decision = decision
         self._ruleset = ruleset
         self._about_plan = about_plan
@@ -58,10 +71,13 @@ class _DecisionPage(Page):
 
     def write_top(self, whole: str) -> None:
         self._summary()
-        found = [self._decision.car, *(panel.found for panel in self._decision.panels.values())]
+        found: list[tuple[str | None, Findings]] = [(None, self._decision.car)]
+        found += [(panel.name, panel.found) for panel in self._decision.panels.values()]
+        holds = [(where, notice) for where, each in found for notice in each.holds]
+        standing = [notice for where, notice in holds if not self._released(notice.topic, where)]
         for heading, notices in (
-            (say("Held until"), [notice for each in found for notice in each.holds]),
-            (say("Cautions"), [notice for each in found for notice in each.cautions]),
+            (say("Held until"), standing),
+            (say("Cautions"), [notice for _, each in found for notice in each.cautions]),
         ):
             if notices:
                 self.blank()
@@ -103,9 +119,17 @@ class _DecisionPage(Page):
     def _short(self, panel: PanelDecision) -> str:
         if panel.treatment is None:
             return say("no rule decides") if panel.gap else say("open")
-        held_back = say(", held") if panel.found.holds or self._decision.car.holds else ""
+        stands = self._stand(panel.found, panel.name) or self._stand(self._decision.car, None)
+        held_back = say(", held") if stands else ""
         # The title of a treatment reads better than its id where that is another language's.
         return f"{self._named(panel.treatment)}{held_back}"
+
+    def _released(self, topic: str, panel: str | None) -> bool:
+        return self._progress is not None and self._progress.is_released(topic, panel)
+
+    def _stand(self, found: Findings, panel: str | None) -> bool:
+        """Whether a hold there is not released."""
+        return any(not self._released(hold.topic, panel) for hold in found.holds)
 
     def _named(self, treatment: str) -> str:
         english = self._ruleset.tongue is None
@@ -148,7 +172,7 @@ class _DecisionPage(Page):
         if not (found.holds or found.steps or found.refused or questions or reckoned):
             return
         self.heading(say("The whole car"))
-        self._holds(found)
+        self._holds(found, None)
         self._worked_out(found)
         self._step_titles(found)
         self._refused(found.refused)
@@ -158,7 +182,7 @@ class _DecisionPage(Page):
 
     def _panel(self, panel: PanelDecision) -> None:
         self.heading(f"{panel.name}: {self._verdict(panel)}")
-        self._holds(panel.found)
+        self._holds(panel.found, panel.name)
         if panel.treatment is None:
             self.blank()
             self.paragraph(self._open_reason(panel))
@@ -186,14 +210,18 @@ class _DecisionPage(Page):
             return say("no rule decides") if panel.gap else say("still open")
         return f"{panel.treatment} - {panel.title}"
 
-    def _holds(self, found: Findings) -> None:
+    def _holds(self, found: Findings, panel: str | None) -> None:
         holds = held(found)
-        if not holds:
-            return
-        self.blank()
-        self.label(say("Held until"), self.style.warning)
-        for hold in holds:
+        standing = [hold for hold in holds if not self._released(hold.topic, panel)]
+        if standing:
+            self.blank()
+            self.label(say("Held until"), self.style.warning)
+        for hold in standing:
             self._hold(hold)
+        released = [hold.title for hold in holds if self._released(hold.topic, panel)]
+        if released:
+            self.blank()
+            self.paragraph(say("Released: {titles}.", titles="; ".join(released)))
 
     def _hold(self, hold: Held) -> None:
         reasons = " ".join(hold.reasons)

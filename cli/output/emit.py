@@ -56,5 +56,6 @@ def write_decision(
             about_plan=line,
             at_most=at_most if job is not None else None,
             whole=f"prepwright decide {shlex.quote(job or '')}",
+            progress=progress,
         )
     )

@@ -17,6 +17,7 @@ class Held:
     It is provisional only where every one of those rules is.
     """
 
+    topic: str
     title: str
     release: str | None
     reasons: tuple[str, ...]
@@ -53,6 +54,7 @@ def held(found: Findings) -> tuple[Held, ...]:
 def _held(notices: list[Notice]) -> Held:
     firm = [notice for notice in notices if not notice.provisional] or notices
     return Held(
+        topic=firm[0].topic,
         title=firm[0].title,
         release=firm[0].release,
         reasons=tuple(dict.fromkeys(notice.text for notice in firm)),

@@ -169,6 +169,22 @@ def test_done_work_and_signed_holds_move_what_is_next(prepwright, tmp_path, samp
     assert checked(again[0])["plan"]["done"] == [{"step": "record-vehicle", "panel": None}]
 
 
+def test_a_signed_hold_holds_nothing_up_in_the_decision(prepwright, tmp_path):
+    store = {"PREPWRIGHT_STORE": str(tmp_path / "shop.db")}
+    assert prepwright("decide", DEMO, "--save", **store).returncode == 0
+
+    def whole_car() -> str:
+        said = prepwright("decide", "BM-7", **store).stdout.decode()
+        return said.split("The whole car")[1].split("Cautions")[0]
+
+    assert "! Wash:" in whole_car()
+    signed = prepwright("sign", "BM-7", "wash", "--record", "plain soap, by Robin", **store)
+    assert signed.returncode == 0, signed.stderr
+    assert "! Wash:" not in whole_car()
+    assert "! Degrease:" in whole_car()
+    assert "Released: Wash." in whole_car()
+
+
 # --- JSON -------------------------------------------------------------------------------------
 
 
