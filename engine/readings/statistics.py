@@ -6,6 +6,7 @@ A difference shows that a reading is missing, or was taken for something else.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from fractions import Fraction
 
 from engine.errors import Problem
@@ -48,7 +49,7 @@ def differing_claims(
         yield Problem(
             "statistics-differ",
             f"the {_NAMES[claim.kind]}{of} is given as {written}, but the readings as understood "
-            f"make it {float(reckoned):.6g}",
+            f"make it {Decimal(reckoned.numerator) / reckoned.denominator:.6g}",
             claim.cell.place,
             "Look whether a reading is missing, or was taken for something else.",
         )
