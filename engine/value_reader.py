@@ -40,7 +40,7 @@ class ValueReader:
         self._called = called(spec, typed=typed)
 
     def read(self, raw: object) -> Told:
-        if raw is None or raw == "":
+        if raw is None or (isinstance(raw, str) and not raw.strip()):
             raise self._refuse(
                 "empty", say("`{id}` has no value", id=self._called), self._or_unknown()
             )

@@ -93,7 +93,7 @@ def before(new: Version, store: Store | None, into: Path) -> Version:
     The rule set of the same name by which the store decided last, else the supplied set that a
     shop's changes build on, else the supplied set.
     """
-    used = last_used(store, new.ruleset.name) if store is not None else None
+    used = last_used(store, new.ruleset.name, kept_at_least=1) if store is not None else None
     if store is not None and used is not None:
         try:
             kept = ruleset_folder(store, used["digest"], into / "kept")

@@ -205,7 +205,9 @@ class _Builder:
         written = self._entry.get("beats")
         if written is None:
             return (), False
-        if then.treatment is None and "treatment" not in (self._entry.data.get("then") or {}):
+        said = self._entry.data.get("then")
+        # A treatment that could not be taken is told of elsewhere, and so is a `then` of no shape.
+        if then.treatment is None and isinstance(said, Mapping) and "treatment" not in said:
             self._report.add(
                 "beats-without-treatment",
                 f"`{self._entry.id}` gives no treatment, so it can beat no other",

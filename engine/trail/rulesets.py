@@ -99,10 +99,13 @@ def note_change(store: Store, ruleset: RuleSet, actor: str) -> Entry | None:
         return store.append(Draft(EntryKind.RULESET_CHANGE, actor, payload))[0]
 
 
-def last_used(store: Store, name: str) -> dict[str, str] | None:
-    """The rule set of that name by which a decision was taken here last."""
+def last_used(store: Store, name: str, *, kept_at_least: int = 2) -> dict[str, str] | None:
+    """The rule set of that name by which a decision was taken here last.
+
+    None where fewer than `kept_at_least` of that name were kept.
+    """
     kept = store.entries(kinds=(EntryKind.RULESET_KEPT,))
-    if sum(entry.payload.get("name") == name for entry in kept) < 2:
+    if sum(entry.payload.get("name") == name for entry in kept) < kept_at_least:
         # Nothing of that name came before; looking for it would go through all decisions.
         return None
     for entry in store.entries(kinds=(EntryKind.DECISION,), backwards=True):
