@@ -267,6 +267,9 @@ class Cone:
                 told = subject.told.get(fact.slot)
                 tried = subject.supposed.get(fact.slot)
                 found.append((state, told and (told.value,), tried and (tried.value,)))
+            elif state is UNSURE:
+                # Until it was tried once more, another answer to it may still come.
+                found.append((state, fact.slot in subject.supposed))
             elif fact.spec.id in self._compared or any(vector[slot] is OPEN for slot in readers):
                 found.append(state)
             else:

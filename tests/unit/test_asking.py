@@ -221,6 +221,18 @@ def test_what_was_answered_with_dont_know_comes_last() -> None:
     assert [question.unsure for question in questions] == [False, True]
 
 
+def test_what_stays_unsure_hides_no_question_in_whatever_order_the_rules_stand() -> None:
+    known = {name: no(unknown(name)) for name in ("first", "second", "third")}
+    rules = [
+        rule("either", some(known["first"], known["second"]), cautions=("x",)),
+        rule("both", every(known["second"], known["third"]), cautions=("x",)),
+    ]
+    for several in (rules, rules[::-1]):
+        asking = inquiry([choice(name) for name in known], several)
+        evaluation = told(asking, {"roof": {"first": None}})
+        assert ("roof", "second") in asked(asking.questions(evaluation))
+
+
 def test_hazards_before_effort_and_the_car_before_panels() -> None:
     asking = inquiry(
         [
