@@ -6,8 +6,9 @@ import re
 from fractions import Fraction
 
 from engine.errors import Place, Problem, QuantityError
+from engine.plaintext import printable
 from engine.quantity.numerals import Numeral, take_numeral, tidy
-from engine.quantity.reading import MAX_LENGTH, parse_quantity, printable
+from engine.quantity.reading import MAX_LENGTH, parse_quantity
 from engine.quantity.showing import show_exact
 from engine.quantity.units import Kind
 
