@@ -15,7 +15,7 @@ from engine.plaintext import printable, quoted
 from engine.ruleset.entries import SUPPLIED
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.model import RuleSet
-from engine.ruleset.overlay import SHOP_FILE, ruleset_files
+from engine.ruleset.shop_files import SHOP_FILE, ruleset_files
 from engine.supplied import supplied_ruleset_folder
 from engine.trail.rulesets import last_used, ruleset_folder
 from engine.trail.store import Store

@@ -22,8 +22,8 @@ from engine.ruleset.finding import Finding, error, of_problem, warning
 from engine.ruleset.language import Key, Language, Said, language_of, languages_in
 from engine.ruleset.loaded_texts import loaded_texts
 from engine.ruleset.model import RuleSet
-from engine.ruleset.overlay import is_shop_folder
 from engine.ruleset.report import Report, listed
+from engine.ruleset.shop_files import is_shop_folder
 from engine.ruleset.templates import placeholders, stray_brace
 from engine.ruleset.texts import Form, Text, named, texts_of
 from engine.words import LANGUAGES

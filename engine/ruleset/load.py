@@ -30,8 +30,9 @@ from engine.ruleset.entries import Entry, read_files
 from engine.ruleset.layers import Layers, OneFolder
 from engine.ruleset.model import About, RuleSet
 from engine.ruleset.names import TREATMENT, Names, treatment_fact
-from engine.ruleset.overlay import is_shop_folder, read_overlay
+from engine.ruleset.overlay import read_overlay
 from engine.ruleset.report import Report, listed, near
+from engine.ruleset.shop_files import is_shop_folder
 from engine.ruleset.shop_model import Reviewed
 
 Built = TypeVar("Built")

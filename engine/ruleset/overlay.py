@@ -18,7 +18,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from engine.errors import UsageError, did_you_mean
+from engine.errors import did_you_mean
 from engine.ruleset.build_limits import build_limits
 from engine.ruleset.digest import digest_of
 from engine.ruleset.entries import (
@@ -29,17 +29,13 @@ from engine.ruleset.entries import (
     add_entry,
     collect,
     collect_list,
-    read_files,
     read_shop_files,
-    read_supplied_files,
 )
 from engine.ruleset.model import RuleSet
 from engine.ruleset.report import Report
 from engine.ruleset.shop_changes import Changes, dressed
+from engine.ruleset.shop_files import supplied_files
 from engine.ruleset.shop_model import Shop
-from engine.supplied import supplied_ruleset_folder
-
-SHOP_FILE = "shop.yaml"
 
 _UNMARKED = ("treatment", "base", "case")
 """What a shop adds without saying who, when and why: worked cases only test."""
@@ -51,61 +47,13 @@ _BY_NAME = ("hours", "times")
 _OWN_LIMIT = "Write `new: yes` for a limit of the shop's own."
 
 
-def is_shop_folder(folder: Path) -> bool:
-    """Whether the folder holds a shop's changes rather than a whole rule set."""
-    return (folder / SHOP_FILE).is_file()
-
-
-def ruleset_files(folder: Path) -> dict[str, bytes]:
-    """Every file of a rule set by the name under which its digest covers it.
-
-    For a shop's folder the files of the supplied set come along under `supplied/`: written to a
-    folder of their own, these files load as the same rule set. Raises RuleSetError where a file
-    cannot be read.
-    """
-    report = Report()
-    if is_shop_folder(folder):
-        own = read_shop_files(folder, report, with_cases=False)
-        base = _supplied_files(folder, own, report, with_cases=False)
-        content = {**own.content, **(base.content if base else {})}
-    else:
-        content = read_files(folder, report, with_cases=False).content
-    report.refuse()
-    return content
-
-
 def read_overlay(folder: Path, report: Report, *, with_cases: bool) -> Overlay | None:
     """The overlay in a folder and the supplied set below it; None where either is not complete."""
     own = read_shop_files(folder, report, with_cases=with_cases)
-    supplied = _supplied_files(folder, own, report, with_cases=with_cases)
+    supplied = supplied_files(folder, own, report, with_cases=with_cases)
     if supplied is None or not own.complete or not supplied.complete:
         return None
     return Overlay(supplied, own, report)
-
-
-def _supplied_files(folder: Path, own: Files, report: Report, *, with_cases: bool) -> Files | None:
-    heads = own.documents["shop"]
-    name = heads[0].get("builds-on") if heads else None
-    if name is None:
-        return None
-    place = heads[0].place("builds-on")
-    there = folder / SUPPLIED
-    if not there.is_dir():
-        try:
-            there = supplied_ruleset_folder(name)
-        except UsageError as error:
-            report.add("unknown-rule-set", str(error), place)
-            return None
-    files = read_supplied_files(there, report, with_cases=with_cases)
-    found = [head.get("name") for head in files.documents["ruleset"]]
-    if found and found != [name]:
-        report.add(
-            "another-rule-set",
-            f"this shop builds on `{name}`, but `{SUPPLIED}/` holds `{found[0]}`",
-            place,
-            f"Write `builds-on: {found[0]}`, or take the folder `{SUPPLIED}` away.",
-        )
-    return files
 
 
 class Overlay:

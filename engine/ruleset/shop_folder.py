@@ -15,7 +15,7 @@ from engine.document import read_document
 from engine.errors import Place, Problem, RuleSetError, UsageError
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.model import RuleSet
-from engine.ruleset.overlay import SHOP_FILE, is_shop_folder
+from engine.ruleset.shop_files import SHOP_FILE, is_shop_folder
 from engine.ruleset.shop_model import Shop
 from engine.supplied import new_shop_folder, supplied_ruleset_folder
 

@@ -196,7 +196,7 @@ def load_for_deciding(folder: Path) -> RuleSet:
 
 def files_of(folder: Path) -> dict[str, bytes]:
     """The files of a rule set; for a shop's changes with the supplied set below them."""
-    from engine.ruleset.overlay import ruleset_files
+    from engine.ruleset.shop_files import ruleset_files
 
     return ruleset_files(folder)
 

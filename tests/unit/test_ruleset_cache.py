@@ -107,7 +107,7 @@ def test_a_shop_is_read_anew_when_the_supplied_set_below_changes(
 ) -> None:
     supplied = tmp_path / "supplied-sets" / "small"
     shutil.copytree(SMALL, supplied)
-    for module in ("engine.ruleset.cache", "engine.ruleset.overlay"):
+    for module in ("engine.ruleset.cache", "engine.ruleset.shop_files"):
         monkeypatch.setattr(f"{module}.supplied_ruleset_folder", lambda name="small": supplied)
     read = read_anew(monkeypatch)
     before = cached_ruleset(SHOP)
