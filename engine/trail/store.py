@@ -18,6 +18,7 @@ from engine.errors import JobChangedError, StoreError, TrailError, did_you_mean
 from engine.plaintext import quoted
 from engine.trail import names
 from engine.trail.canonical import canonical
+from engine.trail.drafts import check_draft
 from engine.trail.entry import (
     GENESIS,
     Draft,
@@ -26,10 +27,8 @@ from engine.trail.entry import (
     Row,
     entry_of,
     row_of,
-    unwrapped,
     written_time,
 )
-from engine.trail.facts import check_payload
 from engine.trail.seal import Seal
 from engine.trail.sqlite import connect, damage, home, told_plainly
 
@@ -103,7 +102,7 @@ class Store:
         record, StoreError where the store cannot take it. Nothing is added then.
         """
         for draft in drafts:
-            _check(draft)
+            check_draft(draft)
         with self.writing():
             if expected_last is not None:
                 self._check_unchanged(drafts, expected_last)
@@ -370,33 +369,3 @@ def _name(job: str | None) -> str | None:
     """A name that can be looked up. Raises TrailError where it is no text."""
     canonical(job)
     return job
-
-
-def _check(draft: Draft) -> None:
-    canonical([draft.actor, draft.instrument, draft.job])
-    if not isinstance(draft.payload, dict):
-        raise TrailError("the payload of an entry must be a mapping")
-    if not draft.actor.strip():
-        raise TrailError("an entry must say who made it")
-    if draft.job is not None and not draft.job.strip():
-        raise TrailError("the name of a job cannot be empty")
-    needs_job = draft.kind not in _ABOUT_THE_SHOP
-    if needs_job and draft.job is None:
-        raise TrailError(f"an entry `{draft.kind.value}` must name its job")
-    kind, payload = draft.kind, draft.payload
-    while kind is EntryKind.IMPORTED:
-        inner = unwrapped(payload)
-        kind, payload = inner.kind, inner.payload
-    check_payload(kind, payload)
-
-
-_ABOUT_THE_SHOP = frozenset(
-    (
-        EntryKind.NOTE,
-        EntryKind.RULESET_KEPT,
-        EntryKind.RULESET_CHANGE,
-        EntryKind.GAUGE_CHECK,
-        EntryKind.SEAL_PRINTED,
-        EntryKind.IMPORTED,
-    )
-)
