@@ -10,7 +10,8 @@ from engine.facts import Told
 from engine.quantity import canonical_unit, to_canonical
 from engine.reasoning.evaluate import Known
 from engine.records import dataclass
-from engine.ruleset.model import FactSpec, Source
+from engine.ruleset.model import FactSpec
+from engine.ruleset.source import Source
 from engine.words import within
 
 FORMAT = "prepwright/decision/1"

@@ -11,10 +11,11 @@ from engine.decision import source_json
 from engine.quantity.units import KINDS
 from engine.reckoning.reckoners import RECKONERS
 from engine.ruleset import relations
-from engine.ruleset.model import About, CaseSpec, FactSpec, Limit, Rule, RuleSet, Source
+from engine.ruleset.model import About, CaseSpec, FactSpec, Limit, Rule, RuleSet
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.relations import Part
 from engine.ruleset.shop_model import ShopChange
+from engine.ruleset.source import Source
 
 if TYPE_CHECKING:
     from engine.trail.fired import Firings

@@ -15,9 +15,10 @@ from engine.plan.materials import OTHER_LOSS, STEP_RATIO
 from engine.plan.totals import TaskKey, TaskTotals, Totals, totals
 from engine.reasoning.decide import inquiry_for
 from engine.ruleset.check_use import facts_of_work
-from engine.ruleset.model import About, RuleSet, Source
+from engine.ruleset.model import About, RuleSet
 from engine.ruleset.names import TREATMENT
 from engine.ruleset.shop_model import ShopChange
+from engine.ruleset.source import Source
 
 OPEN = "open"
 """The treatment of a panel that is not settled yet."""

@@ -16,7 +16,8 @@ from engine.quantity import Kind
 from engine.reckoning.voc import VocLimit, VocVerdict
 from engine.reckoning.voc_rules import JURISDICTIONS, Stages, VocRules
 from engine.records import dataclass
-from engine.ruleset.model import Product, Source, Table
+from engine.ruleset.model import Product, Table
+from engine.ruleset.source import Source
 from engine.words import say
 
 VOC_RULES = "shop.voc-rules"

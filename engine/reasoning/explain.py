@@ -15,8 +15,9 @@ from engine.reasoning.wording import Wording
 from engine.reckoning.reckoners import Reckoner
 from engine.reckoning.reckoners.shown import SHOWN
 from engine.records import dataclass
-from engine.ruleset.model import All, Condition, Leaf, Not, Rule, Source
+from engine.ruleset.model import All, Condition, Leaf, Not, Rule
 from engine.ruleset.names import TREATMENT
+from engine.ruleset.source import Source
 from engine.words import say
 
 

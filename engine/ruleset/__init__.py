@@ -14,9 +14,8 @@ from engine.ruleset.model import (
     Limit,
     Rule,
     RuleSet,
-    Source,
-    SourceKind,
 )
+from engine.ruleset.source import Source, SourceKind
 
 if TYPE_CHECKING:
     from engine.ruleset.load import load_ruleset

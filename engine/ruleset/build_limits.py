@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from engine.errors import Place, Problem, QuantityError
 from engine.quantity import Kind, Quantity, parse_quantity
 from engine.ruleset.entries import Entries, Entry, plain
-from engine.ruleset.model import Limit, Source, SourceKind
+from engine.ruleset.model import Limit
 from engine.ruleset.report import Report
+from engine.ruleset.source import Source, SourceKind
 
 # A bare length serves as film and as depth; a bare degree is a temperature, never a difference.
 _KINDS_BY_UNIT = (

@@ -10,14 +10,11 @@ from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from engine.errors import Place
 from engine.quantity import Kind
 from engine.records import dataclass, field
-
-if TYPE_CHECKING:
-    from engine.ruleset.model import Source
+from engine.ruleset.source import Source
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -31,13 +31,12 @@ from engine.ruleset.model import (
     Refusal,
     Rule,
     RuleSet,
-    Source,
-    SourceKind,
     Test,
     Then,
     Treatment,
 )
 from engine.ruleset.model import Any as AnyOf
+from engine.ruleset.source import Source, SourceKind
 
 HERE = Place("random.yaml", 1, 1)
 SOURCE = Source(SourceKind.MEMORY)

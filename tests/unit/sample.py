@@ -15,11 +15,10 @@ from engine.ruleset.model import (
     Leaf,
     Rule,
     RuleSet,
-    Source,
-    SourceKind,
     Test,
     Then,
 )
+from engine.ruleset.source import Source, SourceKind
 
 HERE = Place("sample.yaml", 1, 1)
 COMMON_PRACTICE = Source(SourceKind.COMMON_PRACTICE)

@@ -25,13 +25,12 @@ from engine.ruleset.model import (
     Refusal,
     Rule,
     RuleSet,
-    Source,
-    SourceKind,
     Then,
     Treatment,
 )
 from engine.ruleset.model import Any as AnyOf
 from engine.ruleset.model import Test as LeafTest
+from engine.ruleset.source import Source, SourceKind
 
 HERE = Place("asking.yaml", 1, 1)
 SOURCE = Source(SourceKind.MEMORY)

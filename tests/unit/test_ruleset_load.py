@@ -15,7 +15,8 @@ from engine.errors import RuleSetError, UsageError
 from engine.quantity import Kind
 from engine.ruleset import FactKind, RuleSet, load_ruleset, model
 from engine.ruleset.digest import digest_of
-from engine.ruleset.model import About, All, Any, Leaf, Not, SourceKind
+from engine.ruleset.model import About, All, Any, Leaf, Not
+from engine.ruleset.source import SourceKind
 
 SMALL = Path(__file__).parent / "small_ruleset"
 

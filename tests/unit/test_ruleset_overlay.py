@@ -15,9 +15,9 @@ from engine.reasoning.explain import Explainer
 from engine.reasoning.program import compile_ruleset
 from engine.ruleset import RuleSet, load_ruleset
 from engine.ruleset.digest import digest_of
-from engine.ruleset.model import SourceKind
 from engine.ruleset.run_cases import run_cases
 from engine.ruleset.shop_files import ruleset_files
+from engine.ruleset.source import SourceKind
 from engine.supplied import supplied_ruleset_folder
 
 HERE = Path(__file__).parent

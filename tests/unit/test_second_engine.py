@@ -35,13 +35,12 @@ from engine.ruleset.model import (
     Not,
     Rule,
     RuleSet,
-    Source,
-    SourceKind,
     Then,
     Treatment,
 )
 from engine.ruleset.model import Any as AnyOf
 from engine.ruleset.model import Test as LeafTest
+from engine.ruleset.source import Source, SourceKind
 from engine.supplied import supplied_ruleset_folder
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
