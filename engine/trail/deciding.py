@@ -2,7 +2,7 @@
 
     {"asked": true, "inputs": {...}, "ruleset": {"digest": ..., "name": ..., "version": ...},
      "engines": [...], "firings": {"car": [...], "panels": {"bonnet": [...]}},
-     "outcome": {...}, "program": "0.1.0"}
+     "outcome": {...}, "program": "1.0.0"}
 
 The outcome is kept with all its texts as they were shown; it is never worked out again for show.
 """
