@@ -12,10 +12,11 @@ from pathlib import Path, PurePosixPath
 
 from engine.errors import InputError, Problem, RuleSetError, TrailError, UsageError
 from engine.plaintext import printable, quoted
-from engine.ruleset.entries import SUPPLIED
+from engine.ruleset.entries import SUPPLIED, read_shop_files
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.model import RuleSet
-from engine.ruleset.shop_files import SHOP_FILE, ruleset_files
+from engine.ruleset.report import Report
+from engine.ruleset.shop_files import SHOP_FILE, builds_on, ruleset_files
 from engine.supplied import supplied_ruleset_folder
 from engine.trail.rulesets import last_used, ruleset_folder
 from engine.trail.store import Store
@@ -59,7 +60,9 @@ def in_git(revision: str, path: str, into: Path, *, where: Path | None = None) -
     """The rule set that stood at `path` in a revision of the git repository around `where`.
 
     `path` counts from the top of the repository, or from `where` if it begins with `./` or `../`.
-    A shop's changes are laid over the set that is supplied now, unless their folder holds another.
+    A shop's changes are laid over the supplied set their folder holds; else over the one of that
+    revision, where the supplied set stands in the same repository; else over that of now, and
+    `named` says so.
     Raises UsageError where git, the repository, the revision or the folder is missing.
     """
     git = _Git(where or Path.cwd())
@@ -74,7 +77,24 @@ def in_git(revision: str, path: str, into: Path, *, where: Path | None = None) -
             f"nor `{SHOP_FILE}` is in it"
         )
     raw = _written(files, into / "from-git")
-    return in_folder(raw, into, named=f"{named} ({commit[:12]})")
+    named = f"{named} ({commit[:12]})"
+    if (raw / _RULES).exists() or (raw / SUPPLIED).exists():
+        return in_folder(raw, into, named=named)
+    supplied = _supplied_then(git, commit, raw)
+    _written({f"{SUPPLIED}/{name}": content for name, content in supplied.items()}, raw.parent)
+    version = in_folder(raw, into, named=named)
+    return version if supplied else replace(version, named=f"{named} over the supplied set of now")
+
+
+def _supplied_then(git: _Git, commit: str, shop: Path) -> dict[str, bytes]:
+    """The set a shop's folder builds on as a commit has it; empty where it is not in there."""
+    name = builds_on(read_shop_files(shop, Report(), with_cases=False))
+    try:
+        there = supplied_ruleset_folder(name) if name is not None else None
+    except UsageError:
+        return {}
+    path = git.path_of(there) if there is not None else None
+    return git.files(commit, path) if path else {}
 
 
 def since(revision: str, folder: Path, into: Path) -> Version:
@@ -152,6 +172,11 @@ class _Git:
             else:
                 parts.append(part)
         return "/".join(parts)
+
+    def path_of(self, folder: Path) -> str | None:
+        """A folder as it counts from the top of the repository; None where it is outside."""
+        top, folder = Path(self._top).resolve(), folder.resolve()
+        return folder.relative_to(top).as_posix() if folder.is_relative_to(top) else None
 
     def files(self, commit: str, path: str) -> dict[str, bytes]:
         """The files below a path in a commit, by their path from there."""

@@ -41,16 +41,22 @@ def ruleset_files(folder: Path) -> dict[str, bytes]:
     return content
 
 
+def builds_on(own: Files) -> str | None:
+    """The name of the supplied set that a shop's files say they build on, if they say it."""
+    heads = own.documents["shop"]
+    name: str | None = heads[0].get("builds-on") if heads else None
+    return name
+
+
 def supplied_files(folder: Path, own: Files, report: Report, *, with_cases: bool) -> Files | None:
     """The files of the set that a shop's folder with these `own` files builds on.
 
     None where it names none, or what it names is not there, which `report` then holds.
     """
-    heads = own.documents["shop"]
-    name = heads[0].get("builds-on") if heads else None
+    name = builds_on(own)
     if name is None:
         return None
-    place = heads[0].place("builds-on")
+    place = own.documents["shop"][0].place("builds-on")
     there = folder / SUPPLIED
     if not there.is_dir():
         try:

@@ -8,6 +8,7 @@ import pytest
 
 from engine.errors import RuleSetError, UsageError
 from engine.impact import versions
+from engine.ruleset import shop_files
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.shop_folder import new_shop
 from engine.trail import Store, keep_ruleset
@@ -60,6 +61,37 @@ def test_a_path_counts_from_the_top_or_from_where_one_is(repository, tmp_path, p
     found = versions.in_git("first", path, tmp_path / "old", where=repository / below)
     assert limit(found) == "12 mil"
     assert found.folder.is_relative_to(tmp_path)
+
+
+@needs_git
+def test_a_shop_is_laid_over_the_supplied_set_of_the_same_revision(
+    repository, tmp_path, monkeypatch
+):
+    rules, shop = repository / "our rules" / "paint", repository / "shop"
+    for module in (versions, shop_files):
+        monkeypatch.setattr(module, "supplied_ruleset_folder", lambda name="small": rules)
+    shop.mkdir()
+    (shop / "shop.yaml").write_text(
+        "prepwright: shop/1\nname: yard\ntitle: The yard\nbuilds-on: small\nshow-default: us\n",
+        "utf-8",
+    )
+    git(repository, "add", ".")
+    git(repository, "commit", "-q", "-m", "third")
+    git(repository, "tag", "third")
+    limits = rules / "limits.yaml"
+    limits.write_text(limits.read_text("utf-8").replace("9 mil", "7 mil"), "utf-8")
+    then = versions.since("third", shop, tmp_path / "then")
+    assert limit(then) == "9 mil"
+    assert then.named.endswith(")")
+    assert limit(versions.in_folder(shop, tmp_path / "now")) == "7 mil"
+    # A supplied set that the repository does not hold is the one of now, and that is said.
+    outside = tmp_path / "outside"
+    shutil.copytree(rules, outside)
+    for module in (versions, shop_files):
+        monkeypatch.setattr(module, "supplied_ruleset_folder", lambda name="small": outside)
+    other = versions.since("third", shop, tmp_path / "other")
+    assert limit(other) == "7 mil"
+    assert other.named.endswith(") over the supplied set of now")
 
 
 @needs_git
