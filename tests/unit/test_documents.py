@@ -7,6 +7,8 @@ import re
 import stat
 import subprocess
 import sys
+import tomllib
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -82,6 +84,33 @@ def test_the_house_is_laid_out_as_described():
         assert (ROOT / path).exists(), f"{path} is described but not there"
         if not line.startswith(" "):
             folder = Path(name)
+
+
+@pytest.mark.parametrize("house", ["engine", "cli"])
+def test_nothing_in_the_house_is_left_out(house):
+    layout = blocks(DEVELOPERS, "")[0]
+    described = re.split(r"^\S", layout.split(f"{house}/ ")[1], maxsplit=1, flags=re.MULTILINE)[0]
+    parts = {path.name for path in (ROOT / house).iterdir() if not path.name.startswith("__")}
+    assert set(re.findall(r"^  ([\w.]+)", described, re.MULTILINE)) == parts
+
+
+def test_the_way_of_a_reading_goes_by_modules_that_are_there():
+    way = DEVELOPERS.split("### Follow one reading")[1].split("\n#")[0]
+    named = re.findall(r"`((?:engine|cli)\.[\w.]+)`", way)
+    assert len(set(named)) > 25
+    for name in named:
+        module, _, inside = name.rpartition(".")
+        if inside[0].isupper():
+            assert hasattr(import_module(module), inside), f"{name} is named but not there"
+        else:
+            import_module(name)
+
+
+def test_the_changelog_begins_with_this_version():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    first = re.search(r"^### (.*)$", DEVELOPERS.split("## Changelog")[1], re.MULTILINE)
+    assert first is not None
+    assert first.group(1) == project["version"]
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
