@@ -6,30 +6,25 @@ its panel, and whatever is not taken is named.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
 from engine.errors import Place, Problem
-from engine.plaintext import quoted
 from engine.readings.above import ABOUT_FILE, Above, in_front, told_pair
 from engine.readings.cells import CellReader, Holds, is_unit
 from engine.readings.columns import (
-    DETAILS,
     LABELS,
-    Column,
     Layout,
     Table,
     TableBuilder,
-    named,
     place_of,
 )
 from engine.readings.headings import BRACKETS, HeadingFinder
-from engine.readings.laid import Laid, Observation, lines, no_reading, shown
-from engine.readings.panels import Certainty, PanelMatcher
+from engine.readings.laid import Laid, Observation, lines, shown
+from engine.readings.panels import PanelMatcher
+from engine.readings.reading_lines import Line, ReadingLines
 from engine.readings.statistic_lines import StatisticLines
 from engine.readings.table import Cell, Row
-from engine.readings.words import CheckLabel, When, WordFinder
+from engine.readings.words import WordFinder
 
 
 def lay_out(
@@ -66,6 +61,7 @@ class _Walk:
         self._gap = True
         self._unread: Table | None = None
         self._statistics = StatisticLines(words, cells, matcher, self._laid)
+        self._readings = ReadingLines(words, cells, matcher, self._laid, self._above)
 
     def walk(self) -> Laid:
         for index, row in enumerate(self._rows):
@@ -224,7 +220,7 @@ class _Walk:
                 return False
             self._laid.assumed.append(f"no heading: {self._table.layout}")
         table = self._table
-        values = list(self._values(table, row))
+        values = list(self._readings.values(table, row))
         if table.layout is Layout.STATISTICS:
             self._laid.layouts[table.layout] = None
             self._statistics.leave_out(row)
@@ -233,17 +229,18 @@ class _Walk:
             self._cells.read(cell.text).holds in (Holds.READINGS, Holds.OUT_OF_RANGE)
             for _, cell in values
         ]
-        labels = {role: self._first(table, role, row) for role in LABELS}
-        if not any(measured) and not self._ought_to_read(values, labels):
+        labels = {role: self._readings.first(table, role, row) for role in LABELS}
+        if not any(measured) and not self._readings.ought_to_be_there(values, labels):
             return False
         if self._statistics.is_labelled(labels, values, table, self._block):
             self._statistics.leave_out(row)
             return True
-        self._too_wide(table, row)
-        check = self._check(labels)
+        self._readings.too_wide(table, row)
+        check = self._readings.check(labels)
         panel = None if check else self._panel_of(table, labels["panel"], row)
+        line = Line(table, row, labels, check, panel, self._block)
         for column, cell in values:
-            self._value(table, column, cell, row, labels, check, panel)
+            self._readings.take(cell, column, line)
         self._gap = False
         self._unread = None
         self._laid.layouts[table.layout] = None
@@ -260,52 +257,6 @@ class _Walk:
             return row
         return row if self._matcher.match(pair[0].text).panel is None else (*pair, *row[1:])
 
-    def _values(self, table: Table, row: Row) -> Iterator[tuple[Column | None, Cell]]:
-        if table.open_from is not None:
-            for cell in row[table.open_from :]:
-                yield None, cell
-            return
-        for column in table.values:
-            if column.index < len(row):
-                yield column, row[column.index]
-
-    def _first(self, table: Table, role: str, row: Row) -> Cell | None:
-        """The cell of the first column of that role, if anything stands in it."""
-        cells = (row[column.index] for column in table.of(role) if column.index < len(row))
-        return next((cell for cell in cells if cell.text), None)
-
-    def _ought_to_read(
-        self, values: list[tuple[Column | None, Cell]], labels: Mapping[str, Cell | None]
-    ) -> bool:
-        """Whether a line without any reading was meant to have one: a slip must not go unseen."""
-        texts = [cell.text for _, cell in values if cell.text]
-        held = [self._cells.read(text).holds for text in texts]
-        if Holds.FORMULA in held or any(re.match(r"[+-]?[.,]?[0-9]", text) for text in texts):
-            return True
-        panel = labels["panel"]
-        named = panel is not None and self._matcher.match(panel.text).panel is not None
-        return named and Holds.TEXT in held
-
-    def _check(self, labels: Mapping[str, Cell | None]) -> CheckLabel | None:
-        """What the labels of a line say of a gauge check."""
-        for role in LABELS:
-            label = labels[role]
-            if label is None:
-                continue
-            sure = (Certainty.CERTAIN, Certainty.TOLD)
-            if role == "panel" and self._matcher.match(label.text).certainty in sure:
-                continue
-            found = self._words.check(label.text)
-            if found is not None:
-                return self._with_remark(found, labels)
-        return None
-
-    def _with_remark(self, found: CheckLabel, labels: Mapping[str, Cell | None]) -> CheckLabel:
-        """A check whose other cells say on what or when it was made."""
-        texts = dict.fromkeys(cell.text for cell in labels.values() if cell is not None)
-        whole = self._words.check(" ".join(texts)) if len(texts) > 1 else None
-        return whole or found
-
     def _panel_of(self, table: Table, named: Cell | None, row: Row) -> Cell | None:
         if next(table.of("panel"), None) is None:
             return self._above.get("panel") or self._above.get("batch")
@@ -314,91 +265,6 @@ class _Walk:
         elif self._panel is not None:
             self._inherited.append(place_of(row).line)
         return self._panel
-
-    def _value(
-        self,
-        table: Table,
-        column: Column | None,
-        cell: Cell,
-        row: Row,
-        labels: Mapping[str, Cell | None],
-        check: CheckLabel | None,
-        panel: Cell | None,
-    ) -> None:
-        content = self._cells.read(cell.text)
-        if content.holds is Holds.NOTHING:
-            return
-        if content.holds in (Holds.TEXT, Holds.FORMULA):
-            self._laid.problems.append(no_reading(cell, content))
-            return
-        if table.layout is Layout.COLUMNS and column is not None and check is None:
-            check = self._words.check(column.cell.text, alone=True)
-            if check is not None and self._matcher.match(column.heading.name).panel:
-                check = None
-            if check is not None:
-                check = replace(check, when=check.when or When.BETWEEN)
-            panel = named(column)
-        spot = labels["spot"].text if labels["spot"] else None
-        if spot is None and table.layout is Layout.ROWS and column is not None:
-            by_heading = "spot" in column.heading.roles or column.heading.number is None
-            spot = column.heading.name if by_heading else None
-        self._laid.observations.append(
-            Observation(
-                cell,
-                content,
-                None if check else panel,
-                spot,
-                self._unit(table, column, row),
-                check,
-                self._details(table, row),
-                self._block,
-            )
-        )
-
-    def _unit(self, table: Table, column: Column | None, row: Row) -> tuple[str, Place] | None:
-        own = self._first(table, "unit", row)
-        if own is not None:
-            return own.text, own.place
-        if column is not None and column.index in table.units:
-            cell = table.units[column.index]
-            return cell.text, cell.place
-        if column is not None and column.unit is not None:
-            return column.unit, column.cell.place
-        told = self._above.get("unit")
-        if told is not None:
-            return told.text, told.place
-        # Above names of panels or spots a unit can only be that of what was read there.
-        labels = (each for role in LABELS for each in table.of(role))
-        return next(((each.unit, each.cell.place) for each in labels if each.unit), None)
-
-    def _details(self, table: Table, row: Row) -> dict[str, str]:
-        found: dict[str, str] = {}
-        for role in DETAILS:
-            cells = (row[each.index] for each in table.of(role) if each.index < len(row))
-            texts = [
-                cell.text
-                for cell in cells
-                if cell.text and self._cells.read(cell.text).holds is not Holds.FORMULA
-            ]
-            if texts:
-                found[role] = " ".join(texts)
-            elif (told := self._above.get(role)) is not None:
-                found[role] = told.text
-        return found
-
-    def _too_wide(self, table: Table, row: Row) -> None:
-        width = table.width
-        extra = [] if width is None else [cell for cell in row[width:] if cell.text]
-        if extra:
-            self._laid.problems.append(
-                Problem(
-                    "more-cells-than-headings",
-                    f"{quoted(extra[0].text)} stands under no heading",
-                    extra[0].place,
-                    "Put text and numbers that hold the separator in quotes, or use another "
-                    "separator; a decimal comma cannot stand between commas.",
-                )
-            )
 
     def _leave_out(self, row: Row) -> None:
         self._laid.left_out.append((place_of(row), shown(row)))
