@@ -4,8 +4,9 @@ It forward-chains the rules of each level over the flat states the evaluator wor
 subject, and what it fires is compared with what the evaluator holds true. Only what was measured
 to be safe in that library is used: flat facts of whole numbers under generated names, one row a
 conjunction, few rows a ruleset, no joins, one quiet host a process, a row in each ruleset that
-fires for every fact, and every session deleted once that row has run. The library is imported
-when the first engine is made.
+fires for every fact, one session a ruleset at a time, few facts a session, one after the other,
+and every session deleted once that row has run. The library is imported when the first engine is
+made.
 
 Sessions of all engines share one host and take turns by a lock, so engines may be used from
 several threads.
@@ -13,7 +14,6 @@ several threads.
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
@@ -27,12 +27,15 @@ from engine.errors import ReasoningDisagreement
 from engine.reasoning.evaluate import Subject, Watch
 from engine.reasoning.program import CompiledRule, Level, Program
 from engine.reasoning.second_rows import Attribute, Attributes, Line, Row, RowWriter
-from engine.records import dataclass
 
 DISTRIBUTION = "durable-rules"
 ROWS = 49
 """Rows one ruleset of the library is given, besides the one that always fires; above 64 it loses
 facts."""
+
+FACTS = 12
+"""Facts one session of the library is given. To begin a session takes longer than to match a fact,
+since the library clears memory for every row of the ruleset; it makes room for some 15 facts."""
 
 _LOCK = RLock()
 _NUMBERS = count(1)
@@ -82,16 +85,55 @@ def _host() -> Any:
     return type("QuietHost", (_library().Host,), {"_run": lambda self: None})()
 
 
-@dataclass(frozen=True, slots=True)
 class _Batch:
-    """Rows that run together as one ruleset of the library, and the attributes they read."""
+    """Rows that run together as one ruleset of the library, and the session it has open, if any.
 
-    name: str
-    handle: int
-    owners: Mapping[str, int | str]
-    attributes: tuple[Attribute, ...]
-    parts: tuple[str, ...]
-    names: tuple[str, ...]
+    `owners` tells what each row is of, `reads` the attributes and parts the rows read, in one
+    order for all.
+    """
+
+    def __init__(
+        self, handle: int, owners: Mapping[str, int | str], reads: tuple[str, ...]
+    ) -> None:
+        self.reads = reads
+        self.handle = handle
+        self._owners = owners
+        self._session: str | None = None
+        self._facts = 0
+
+    def fire(self, states: Iterable[str | None]) -> list[int | str]:
+        """What the rows fire for a fact of these states, each as it is written out.
+
+        Raises whatever goes wrong in the library; the session is given up then.
+        """
+        if self._session is None:
+            self._session = f"s{next(_NUMBERS)}"
+        self._facts += 1
+        told = "".join(f", {state}" for state in states if state is not None)
+        fact = f'{{"id": {self._facts}, "sid": "{self._session}", "t": "{_SUBJECT}"{told}}}'
+        rows: list[str] = []
+        try:
+            rows.extend(_matched(self.handle, fact))
+            if rows.count(_SEEN) != 1:
+                raise RuntimeError("the fact was not seen exactly once")
+        except BaseException:
+            # What was not run to its end must not turn up with the next fact.
+            self._give_up(ran=bool(rows) or self._facts > 1)
+            raise
+        if self._facts == FACTS:
+            self.close()
+        return [self._owners[row] for row in rows if row != _SEEN]
+
+    def close(self) -> None:
+        """Delete the session that is open."""
+        if self._session is not None:
+            self._give_up(ran=True)
+
+    def _give_up(self, *, ran: bool) -> None:
+        session, self._session, self._facts = self._session, None, 0
+        # Deleting a session in which nothing ran ends the process.
+        if ran:
+            _core().delete_state(self.handle, session)
 
 
 _REMEMBERED = 50_000
@@ -120,15 +162,18 @@ class SecondEngine:
         self._program = program
         self._attributes = Attributes(program)
         self._names: list[str] = []
+        self._batches: list[_Batch] = []
         self._levels: dict[tuple[int, bool], _Stages] = {}
         self._remembered: dict[Hashable, list[int | str]] = {}
         self._indices: dict[tuple[int, bool], tuple[int, ...]] = {}
         self._slots: dict[tuple[int, bool], tuple[int, ...]] = {}
+        self._read: dict[tuple[int, bool], tuple[Attribute, ...]] = {}
         self._seen: dict[Hashable, frozenset[int]] = {}
         with _LOCK:
             for number, level in enumerate(program.levels):
                 for of_car, rules in ((True, level.car_rules), (False, level.panel_rules)):
-                    self._levels[number, of_car] = self._translate(rules)
+                    stages = self._levels[number, of_car] = self._translate(rules)
+                    self._read[number, of_car] = self._attributes_of(stages)
                     read = frozenset[int]().union(*(rule.reads for rule in rules))
                     self._slots[number, of_car] = tuple(sorted(read))
                     self._indices[number, of_car] = tuple(rule.index for rule in rules)
@@ -172,13 +217,18 @@ class SecondEngine:
     def _fires(
         self, level: tuple[int, bool], subject: Subject, where: str | None
     ) -> frozenset[int]:
+        vector = subject.vector
+        states: dict[str, str] = {}
+        for attribute in self._read[level]:
+            code = attribute.encode(vector[attribute.slot])
+            if code is not None:
+                states[attribute.name] = _state(attribute.name, code)
         found: set[int] = set()
-        parts: set[str] = set()
         for stage in self._levels[level]:
             for batch in stage:
-                for owner in self._run(batch, subject, parts, where):
+                for owner in self._run(batch, states, where):
                     if isinstance(owner, str):
-                        parts.add(owner)
+                        states[owner] = _state(owner, 1)
                     else:
                         found.add(owner)
         return frozenset(found)
@@ -193,6 +243,9 @@ class SecondEngine:
         """Give back the memory of the translated rules."""
         with _LOCK:
             host, core = _host(), _core()
+            for batch in self._batches:
+                batch.close()
+            self._batches.clear()
             for name in self._names:
                 ruleset = host._ruleset_directory.pop(name)
                 host._ruleset_list.remove(ruleset)
@@ -226,58 +279,31 @@ class SecondEngine:
             self.close()
             raise ReasoningDisagreement(self._failure(f"cannot take the rules: {error}")) from error
         self._names.append(name)
-        read = {attribute for line in lines for attribute in line.row}
-        attributes = tuple(each for each in self._attributes if each.name in read)
-        parts = tuple(sorted(part for part in read if part.startswith("p")))
-        return _Batch(
-            name,
-            _host().get_ruleset(name)._handle,
-            owners,
-            attributes,
-            parts,
-            (*(each.name for each in attributes), *parts),
-        )
+        read = dict.fromkeys(attribute for line in lines for attribute in line.row)
+        batch = _Batch(_host().get_ruleset(name)._handle, owners, tuple(read))
+        self._batches.append(batch)
+        return batch
+
+    def _attributes_of(self, stages: _Stages) -> tuple[Attribute, ...]:
+        read = {name for stage in stages for batch in stage for name in batch.reads}
+        return tuple(each for each in self._attributes if each.name in read)
 
     # --- running -------------------------------------------------------------------------------
 
-    def _run(
-        self, batch: _Batch, subject: Subject, parts: set[str], where: str | None
-    ) -> list[int | str]:
+    def _run(self, batch: _Batch, states: Mapping[str, str], where: str | None) -> list[int | str]:
         """What the rows of a batch fire for a subject."""
-        vector = subject.vector
-        states: dict[str, object] = {}
-        for attribute in batch.attributes:
-            code = attribute.encode(vector[attribute.slot])
-            if code is not None:
-                states[attribute.name] = code
-        for part in batch.parts:
-            if part in parts:
-                states[part] = 1
-        # In one order for all, and without the names, which would make up most of what is kept.
-        key = (batch.name, *map(states.get, batch.names))
-        if key not in self._remembered:
+        told = tuple(map(states.get, batch.reads))
+        key = batch.handle, told
+        found = self._remembered.get(key)
+        if found is None:
             if len(self._remembered) >= _REMEMBERED:
                 self._remembered.clear()
-            self._remembered[key] = self._fire(batch, states, where)
-        return self._remembered[key]
-
-    def _fire(self, batch: _Batch, states: dict[str, object], where: str | None) -> list[int | str]:
-        """What the rows of a batch fire for a fact of these states, in a session of its own."""
-        session = f"s{next(_NUMBERS)}"
-        fact = json.dumps({"id": next(_NUMBERS), "sid": session, "t": _SUBJECT, **states})
-        rows: list[str] = []
-        try:
-            rows.extend(_matched(batch.handle, fact))
-            if rows.count(_SEEN) != 1:
-                raise RuntimeError("the fact was not seen exactly once")
-            return [batch.owners[row] for row in rows if row != _SEEN]
-        except Exception as error:
-            message = self._failure(f"failed on {_subject(where)}: {error}")
-            raise ReasoningDisagreement(message) from error
-        finally:
-            # Deleting a session in which nothing ran ends the process.
-            if rows:
-                _core().delete_state(batch.handle, session)
+            try:
+                found = self._remembered[key] = batch.fire(told)
+            except Exception as error:
+                message = self._failure(f"failed on {_subject(where)}: {error}")
+                raise ReasoningDisagreement(message) from error
+        return found
 
     # --- refusing ------------------------------------------------------------------------------
 
@@ -320,6 +346,12 @@ def _matched(handle: int, fact: str) -> Iterator[str]:
             raise RuntimeError("a rule fired for another fact than the one asserted")
         yield name
         match = core.complete_and_start_action(handle, state)
+
+
+@cache
+def _state(name: str, code: int) -> str:
+    """One attribute as a fact has it, made once."""
+    return f'"{name}": {code}'
 
 
 def _nothing(_: object) -> None:

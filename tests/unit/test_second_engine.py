@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 import threading
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -400,6 +402,56 @@ def test_a_failure_inside_the_library_is_refused_and_does_not_linger(
                     evaluate(compiled, facts, watch=engine.watch())
         assert second._core() is real
         evaluate(compiled, facts, watch=engine.watch())
+
+
+def test_a_session_takes_few_facts_one_after_the_other_and_then_another_begins(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    compiled = simple()
+    real = second._core()
+    told, deleted = [], []
+
+    def delete(handle: int, session: str) -> None:
+        deleted.append(session)
+        real.delete_state(handle, session)
+
+    def tell(handle: int, fact: str) -> Any:
+        told.append(json.loads(fact)["sid"])
+        return real.assert_fact(handle, fact)
+
+    monkeypatch.setattr(second, "_core", core_with(assert_fact=tell, delete_state=delete))
+    facts, times = job(n=Fraction(6), c="a"), 3 * second.FACTS + 2
+    with SecondEngine(compiled) as engine:
+        panel = evaluate(compiled, facts).panels["bonnet"]
+        for _ in range(times):
+            assert {compiled.rules[i].rule.id for i in engine.fires(0, panel, "bonnet")} == {
+                "film-over",
+                "choice-a",
+            }
+            engine.forget()
+        assert len(told) == times
+        assert max(Counter(told).values()) == second.FACTS
+        assert len(deleted) == 3
+    assert sorted(deleted) == sorted(set(told))
+
+
+def test_what_was_interrupted_does_not_turn_up_with_the_next_fact(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    compiled = simple()
+    real = second._core()
+
+    def interrupted(handle: int, state: int) -> None:
+        raise KeyboardInterrupt
+
+    with SecondEngine(compiled) as engine:
+        for value in (Fraction(6), Fraction(1)):
+            with monkeypatch.context() as broken:
+                broken.setattr(second, "_core", core_with(complete_and_start_action=interrupted))
+                with pytest.raises(KeyboardInterrupt):
+                    evaluate(compiled, job(n=value, c="a"), watch=engine.watch())
+            assert fired(engine, compiled, job(n=value, c="a")) >= {"choice-a"}
+    assert second._core() is real
 
 
 def test_a_firing_for_another_fact_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
