@@ -15,7 +15,6 @@ from typing import Any
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-from engine.errors import Place
 from engine.facts import FactValue, JobFacts, Told
 from engine.quantity import Kind
 from engine.ruleset.model import (
@@ -33,13 +32,10 @@ from engine.ruleset.model import (
     RuleSet,
     Test,
     Then,
-    Treatment,
 )
 from engine.ruleset.model import Any as AnyOf
-from engine.ruleset.source import Source, SourceKind
+from tests.unit.rules_by_hand import HERE, SOURCE, rule_set
 
-HERE = Place("random.yaml", 1, 1)
-SOURCE = Source(SourceKind.MEMORY)
 TREATMENTS = ("leave", "sand", "strip")
 LIMITS = tuple(map(Fraction, (1, 2, 3)))
 NUMBERS = tuple(Fraction(half, 2) for half in range(1, 8))
@@ -323,27 +319,7 @@ def rule_sets(draw: st.DrawFn, size: Size = LARGE) -> RuleSet:
 
 def as_rule_set(facts: dict[str, FactSpec], rules: dict[str, Rule]) -> RuleSet:
     """A rule set of nothing but facts, rules and treatments."""
-    return RuleSet(
-        name="random",
-        version="1",
-        title="Random",
-        digest="",
-        facts=facts,
-        limits={},
-        rules=rules,
-        treatments={
-            name: Treatment(name, name, name, depth) for depth, name in enumerate(TREATMENTS)
-        },
-        holds={},
-        cautions={},
-        standing_caution="",
-        steps={},
-        products={},
-        systems={},
-        tables={},
-        shown_units={},
-        shown_by_default="metric",
-    )
+    return rule_set(facts.values(), rules.values(), TREATMENTS)
 
 
 # --- jobs -----------------------------------------------------------------------------------------

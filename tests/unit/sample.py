@@ -14,11 +14,11 @@ from engine.ruleset.model import (
     Gathered,
     Leaf,
     Rule,
-    RuleSet,
     Test,
     Then,
 )
 from engine.ruleset.source import Source, SourceKind
+from tests.unit.rules_by_hand import rule_set
 
 HERE = Place("sample.yaml", 1, 1)
 COMMON_PRACTICE = Source(SourceKind.COMMON_PRACTICE)
@@ -123,25 +123,7 @@ RULE = Rule(
     HERE,
 )
 
-RULESET = RuleSet(
-    name="sample",
-    version="1",
-    title="Sample",
-    digest="",
-    facts={each.id: each for each in FACTS},
-    limits={},
-    rules={RULE.id: RULE},
-    treatments={},
-    holds={},
-    cautions={},
-    standing_caution="",
-    steps={},
-    products={},
-    systems={},
-    tables={},
-    shown_units={},
-    shown_by_default="",
-)
+RULESET = rule_set(FACTS, (RULE,))
 
 
 def spec(id_: str) -> FactSpec:

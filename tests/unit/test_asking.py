@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from engine.errors import Place
 from engine.facts import JobFacts, Told
 from engine.quantity import Kind
 from engine.reasoning.asking import Inquiry, Question
@@ -13,7 +12,6 @@ from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.program import compile_ruleset
 from engine.ruleset.model import (
     About,
-    All,
     Choice,
     Condition,
     Effort,
@@ -21,19 +19,13 @@ from engine.ruleset.model import (
     FactSpec,
     Gathered,
     Leaf,
-    Not,
     Refusal,
     Rule,
-    RuleSet,
     Then,
-    Treatment,
 )
-from engine.ruleset.model import Any as AnyOf
 from engine.ruleset.model import Test as LeafTest
-from engine.ruleset.source import Source, SourceKind
+from tests.unit.rules_by_hand import HERE, SOURCE, every, no, rule_set, some
 
-HERE = Place("asking.yaml", 1, 1)
-SOURCE = Source(SourceKind.MEMORY)
 PANEL, CAR = About.PANEL, About.CAR
 
 
@@ -58,18 +50,6 @@ def unknown(fact: str) -> Leaf:
     return Leaf(fact, LeafTest.KNOWN, "no", HERE)
 
 
-def every(*parts: Condition) -> All:
-    return All(parts, HERE)
-
-
-def some(*parts: Condition) -> AnyOf:
-    return AnyOf(parts, HERE)
-
-
-def no(part: Condition) -> Not:
-    return Not(part, HERE)
-
-
 def rule(id_: str, when: Condition, about: About = PANEL, **then: object) -> Rule:
     beats = then.pop("beats", ())
     return Rule(
@@ -86,30 +66,7 @@ def rule(id_: str, when: Condition, about: About = PANEL, **then: object) -> Rul
 
 
 def inquiry(facts: list[FactSpec], rules: list[Rule]) -> Inquiry:
-    names = ("leave", "sand", "strip")
-    return Inquiry(
-        compile_ruleset(
-            RuleSet(
-                name="asking",
-                version="1",
-                title="Asking",
-                digest="",
-                facts={spec.id: spec for spec in facts},
-                limits={},
-                rules={each.id: each for each in rules},
-                treatments={name: Treatment(name, name, name, at) for at, name in enumerate(names)},
-                holds={},
-                cautions={},
-                standing_caution="",
-                steps={},
-                products={},
-                systems={},
-                tables={},
-                shown_units={},
-                shown_by_default="metric",
-            )
-        )
-    )
+    return Inquiry(compile_ruleset(rule_set(facts, rules, ("leave", "sand", "strip"))))
 
 
 def told(asking: Inquiry, panels: dict[str, dict[str, object]], **car: object) -> Evaluation:

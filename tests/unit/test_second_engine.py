@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from engine.answers import read_value
-from engine.errors import Place, ReasoningDisagreement
+from engine.errors import ReasoningDisagreement
 from engine.facts import JobFacts, Told
 from engine.quantity import Kind
 from engine.reasoning import second
@@ -28,7 +28,6 @@ from engine.reasoning.second_rows import CONJUNCTIONS, Attributes, RowWriter
 from engine.ruleset import load_ruleset
 from engine.ruleset.model import (
     About,
-    All,
     Choice,
     Condition,
     FactKind,
@@ -36,19 +35,14 @@ from engine.ruleset.model import (
     Leaf,
     Not,
     Rule,
-    RuleSet,
     Then,
-    Treatment,
 )
-from engine.ruleset.model import Any as AnyOf
 from engine.ruleset.model import Test as LeafTest
-from engine.ruleset.source import Source, SourceKind
 from engine.supplied import supplied_ruleset_folder
+from tests.unit.rules_by_hand import HERE, SOURCE, every, no, rule_set, some
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
 
-HERE = Place("second.yaml", 1, 1)
-SOURCE = Source(SourceKind.MEMORY)
 ON_PANEL, ON_CAR = About.PANEL, About.CAR
 NO, YES = Choice("no", "No"), Choice("yes", "Yes")
 
@@ -67,22 +61,10 @@ def one_of(fact_id: str, *choices: str) -> Leaf:
     return leaf(fact_id, LeafTest.IS, frozenset(choices))
 
 
-def every(*parts: Condition) -> All:
-    return All(parts, HERE)
-
-
-def some(*parts: Condition) -> AnyOf:
-    return AnyOf(parts, HERE)
-
-
-def no(part: Condition) -> Not:
-    return Not(part, HERE)
-
-
 def program(facts: list[FactSpec], conditions: dict[str, Condition]) -> Program:
     about = {spec.id: spec.about for spec in facts}
-    rules = {
-        name: Rule(
+    rules = (
+        Rule(
             name,
             ON_CAR if all(about[read] is ON_CAR for read in second_reads(condition)) else ON_PANEL,
             "t",
@@ -93,28 +75,8 @@ def program(facts: list[FactSpec], conditions: dict[str, Condition]) -> Program:
             HERE,
         )
         for name, condition in conditions.items()
-    }
-    return compile_ruleset(
-        RuleSet(
-            name="second",
-            version="1",
-            title="Second",
-            digest="",
-            facts={spec.id: spec for spec in facts},
-            limits={},
-            rules=rules,
-            treatments={"sand": Treatment("sand", "Sand", "Sand.", 0)},
-            holds={},
-            cautions={},
-            standing_caution="",
-            steps={},
-            products={},
-            systems={},
-            tables={},
-            shown_units={},
-            shown_by_default="metric",
-        )
     )
+    return compile_ruleset(rule_set(facts, rules, ("sand",)))
 
 
 def second_reads(condition: Condition) -> set[str]:
