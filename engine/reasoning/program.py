@@ -18,7 +18,7 @@ from engine.reasoning.reckon import Reckoning
 from engine.reckoning.reckoners import RECKONERS, Reckoner
 from engine.records import dataclass, field
 from engine.ruleset.depends import TREATMENT_NODE, Graph, Node, dependencies, facts_read
-from engine.ruleset.model import About, Condition, FactKind, FactSpec, Rule, RuleSet
+from engine.ruleset.model import About, Condition, FactSpec, Rule, RuleSet
 from engine.ruleset.names import TREATMENT
 
 
@@ -44,7 +44,6 @@ class CompiledFact:
     reckoning: Reckoning | None
     gathered: Check | None
     concluders: tuple[tuple[int, str], ...]
-    is_number: bool
     told: bool
     idle: bool
     """Open for as long as nobody tells it, whatever else is known."""
@@ -87,8 +86,6 @@ class Program:
     facts: Mapping[str, CompiledFact]
     rules: tuple[CompiledRule, ...]
     levels: tuple[Level, ...]
-    car_slots: tuple[int, ...]
-    panel_slots: tuple[int, ...]
     treatment_rules: tuple[TreatmentRule, ...]
     treatments: tuple[str, ...]
     readers: Mapping[str, frozenset[str]]
@@ -154,13 +151,6 @@ def compile_ruleset(ruleset: RuleSet) -> Program:
         facts=facts,
         rules=rules,
         levels=_levels(rules, facts, depths, slots),
-        car_slots=tuple(
-            slots[spec.id] for spec in ruleset.facts.values() if spec.about is not About.PANEL
-        ),
-        panel_slots=(
-            *(slots[spec.id] for spec in ruleset.facts.values() if spec.about is About.PANEL),
-            slots[TREATMENT],
-        ),
         treatment_rules=_treatment_rules(ruleset, rules),
         treatments=tuple(ruleset.treatments),
         readers=_told_below(ruleset, graph, depths),
@@ -215,7 +205,6 @@ def _compile_fact(
         reckoning=Reckoning(reckoner, slots, ruleset) if reckoner else None,
         gathered=compile_condition(spec.gathered.condition, slots) if spec.gathered else None,
         concluders=concluders,
-        is_number=spec.kind is FactKind.QUANTITY,
         told=spec.told,
         idle=spec.told and spec.ask_when is None and spec.assume is None and spec.asked,
     )

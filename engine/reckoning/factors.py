@@ -28,11 +28,6 @@ def um_from_mil(film_mil: Number) -> Fraction:
     return number("film_mil", film_mil, _CONVERT) * UM_PER_MIL
 
 
-def mil_from_um(film_um: Number) -> Fraction:
-    """Film thickness in mil from um."""
-    return number("film_um", film_um, _CONVERT) / UM_PER_MIL
-
-
 def degC_from_degF(reading_degF: Number) -> Fraction:
     """A thermometer reading in degC from degF."""
     return (number("reading_degF", reading_degF, _CONVERT) - 32) * Fraction(5, 9)

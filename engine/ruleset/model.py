@@ -20,10 +20,6 @@ from engine.ruleset.vocabulary import Vocabulary
 from engine.ruleset.work import Gear, Handling, Labour, Work
 from engine.words import Tongue
 
-Number = Fraction
-Plain = str | Fraction | frozenset[str]
-"""A settled value of a fact: a choice, a number in the base unit, or a set of choices."""
-
 
 class About(StrEnum):
     """Whom a fact or a rule is about."""
