@@ -8,6 +8,7 @@ import click
 
 from cli.reckon.answer import Answer
 from cli.reckon.reckoning import Decorator, RuleBook, choice_option, reckoning
+from engine.errors import ReckoningError
 from engine.quantity import Kind, show
 from engine.reckoning.abrasives import (
     RatioRule,
@@ -20,9 +21,25 @@ from engine.reckoning.abrasives import (
 )
 
 
+class _Grade(click.types.StringParamType):
+    """A grade as the sheet says it; says what it is for where it is missing."""
+
+    def __init__(self, how: str) -> None:
+        self.how = how
+
+    def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
+        return self.how
+
+
 def _grade(flag: str, how: str, *, required: bool = False, multiple: bool = False) -> Decorator:
     return click.option(
-        flag, f"{flag[2:]}_grade", metavar="GRADE", help=how, required=required, multiple=multiple
+        flag,
+        f"{flag[2:]}_grade",
+        type=_Grade(how),
+        metavar="GRADE",
+        help=how,
+        required=required,
+        multiple=multiple,
     )
 
 
@@ -49,7 +66,14 @@ def grits(
     tables = book.table("abrasives.p-grades"), book.table("abrasives.cami-grades")
     grades = grades_from_tables(*tables)
     if stock_grade:
-        grades = grades.only([parse_grade(text) for text in stock_grade])
+        stock = [parse_grade(text) for text in stock_grade]
+        for flag, text in (("--from", from_grade), ("--to", to_grade)):
+            if parse_grade(text) not in stock:
+                raise ReckoningError(
+                    f"{flag} {text} is not among the grades given with --stock; name every grade "
+                    "the shop has, this one too"
+                )
+        grades = grades.only(stock)
     start, finish = parse_grade(from_grade), parse_grade(to_grade)
     for name, stepping in _rules(book, rule):
         found = sequence(start, finish, grades, rule=stepping)

@@ -45,12 +45,12 @@ def build(
         "T = E - S + sum(N): existing, less sanded, plus new coats",
         "arithmetic; the limit it is held against is common practice",
     )
-    total = forecast(film.amount, coats, sanded=off)
+    total = forecast(film.amount, coats, sanded=off, unit=unit)
     over = over_limit(total, limit=top)
     answer.measure("New coats", new_film(coats), Kind.THICKNESS, unit)
     answer.measure("Film afterwards", total, Kind.THICKNESS, unit)
     answer.measure("Over the limit by", over, Kind.THICKNESS, unit)
-    least = must_come_off(film.amount, coats, limit=top)
+    least = must_come_off(film.amount, coats, limit=top, unit=unit)
     answer.measure("Must come off first", least, Kind.THICKNESS, unit)
     if substrate is None:
         answer.note("Give --substrate to see how near the e-coat is.")
@@ -99,6 +99,9 @@ def filler(
         "V = area * depth * share(shape) / (1 - share sanded off); layers = depth / thickest layer",
         "geometry (slab 1, paraboloid and trough 1/2, cone 1/3); limits as below",
     )
+    for flag, given in (("--area", area), ("--depth", depth)):
+        if not given.amount:
+            raise ReckoningError(f"{flag} is 0: there is nothing to fill; measure the hollow")
     deep = depth.amount / _UM_PER_MM
     most = book.limit("filler.depth-limit") / _UM_PER_MM
     if filling.rework_metal(deep, limit_mm=most):

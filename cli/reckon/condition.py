@@ -70,6 +70,8 @@ def flaking(book: RuleBook, share: Quantity, size: Quantity) -> Answer:
     )
     sizes = pick(book.table("ratings.iso4628-5-size"), "sizes", "class", "up-to-mm")
     millimetres = size.amount / 1000
+    if degree and not millimetres:
+        raise ReckoningError("--size is 0 though paint has flaked; measure the largest flake")
     found = next(name for name, top in sizes if top is None or millimetres <= Fraction(top))
     answer.word("ISO 4628-5", f"{degree}(S{found})" if degree else "0")
     return answer
@@ -111,6 +113,8 @@ def adhesion(book: RuleBook, lost: Quantity) -> Answer:
 )
 def cut_test(book: RuleBook, film: Quantity, base: str | None, texture: str) -> Answer:
     """Which cut test suits a film and how far apart its cuts are, by two standards."""
+    if not film.amount:
+        raise ReckoningError("--film is 0: there is no paint to cut; read it with a gauge")
     answer = Answer("Cut test", "spacing by film thickness", "ASTM D3359-23; ISO 2409 (2020)")
     for name, table in (
         ("ASTM D3359", "ratings.d3359-tests"),
@@ -123,6 +127,7 @@ def cut_test(book: RuleBook, film: Quantity, base: str | None, texture: str) -> 
                 base=base,  # type: ignore[arg-type]
                 textured=texture == "textured",
                 rows=rows,
+                unit=film.unit or "um",
             )
         except ReckoningError as error:
             answer.word(name, error.format_message())

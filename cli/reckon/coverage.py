@@ -41,6 +41,8 @@ def coverage(
     loss: Quantity | None,
 ) -> Answer:
     """Spreading rate, wet film for the comb, and with --area the litres to have."""
+    reach.check_solids("--solids", solids.amount, least=book.bound("coverage.solids-least"))
+    reach.check_thinner("--thinner", thinner.amount, most=book.bound("coverage.thinner-most"))
     answer = Answer(
         "Coverage",
         "m2/L = 10 * VS% / DFT(um) (ft2/gal = 1604 * VS / DFT(mil)); "

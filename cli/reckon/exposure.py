@@ -7,16 +7,17 @@ from fractions import Fraction
 import click
 
 from cli.reckon.answer import Answer
-from cli.reckon.kinds import Measure, amount
+from cli.reckon.kinds import Measure, Words, amount
 from cli.reckon.reckoning import Decorator, RuleBook, option, reckoning
 from engine.errors import ReckoningError
-from engine.quantity import Kind, Quantity
+from engine.quantity import Kind, Quantity, show
 from engine.reckoning import exposure
 from engine.reckoning.factors import M3_PER_FT3
 from engine.reckoning.tables import pick
 
 _PA_PER_BAR = 100_000
 _UM_PER_M = 1_000_000
+_WHOLE_PPM = 1_000_000
 _S_PER_H, _S_PER_MIN = 3600, 60
 _SAMPLED = "see the hygienist's sampling report"
 _NEVER = (
@@ -39,7 +40,7 @@ def _pairs(flag: str, kinds: tuple[Kind, Kind], metavar: str, how: str) -> Decor
 
 def _in(how: str) -> Decorator:
     return click.option(
-        "--in", "unit", type=click.Choice(["ppm", "mg/m3", "ug/m3"]), required=True, help=how
+        "--in", "unit", type=Words(["ppm", "mg/m3", "ug/m3"], how), required=True, help=how
     )
 
 
@@ -155,6 +156,10 @@ def vapour(
     answer.number("Molar volume", litres, "L")
     mass = molar_mass.amount
     if ppm is not None:
+        if ppm.amount > _WHOLE_PPM:
+            raise ReckoningError(
+                f"--ppm is over {_WHOLE_PPM}, more vapour than air holds; see the sampling report"
+            )
         found = exposure.mg_m3_from_ppm(ppm.amount, molar_mass_g=mass, molar_volume_L=litres)
         answer.number("Concentration", found, "mg/m3")
     else:
@@ -189,6 +194,13 @@ def dilution(
     evaporates: Quantity | None,
 ) -> Answer:
     """Air that keeps solvent vapour at a fraction of its lower explosive limit. Fire only."""
+    densest = book.bound("voc.exempt-densest")
+    if density.amount > densest:
+        raise ReckoningError(
+            f"--density is {show(density.amount, Kind.DENSITY, density.unit)}, over the densest "
+            f"solvent there is, {show(densest, Kind.DENSITY, density.unit)}; see the safety data "
+            "sheet, and look at its unit"
+        )
     litres = exposure.molar_volume_L(
         temperature_degC=air.amount, pressure_Pa=pressure.amount * _PA_PER_BAR
     )
@@ -218,8 +230,18 @@ def dilution(
 
 @reckoning(
     "booth-flow",
-    option("--face-width", Kind.DEPTH, "open face of the booth; measure it", required=True),
-    option("--face-height", Kind.DEPTH, "open face of the booth; measure it", required=True),
+    option(
+        "--face-width",
+        Kind.DEPTH,
+        "open face of the booth, as in '300 cm'; measure it",
+        required=True,
+    ),
+    option(
+        "--face-height",
+        Kind.DEPTH,
+        "open face of the booth, as in '300 cm'; measure it",
+        required=True,
+    ),
     option("--velocity", Kind.NUMBER, "air speed in m/s at the face; measure it", required=True),
 )
 def booth_flow(

@@ -166,6 +166,11 @@ def _by_pa2(
         raise ReckoningError(f"--level is missing: {_LEVEL}")
     if maximum is None:
         raise ReckoningError(f"--maximum is missing: {_MAXIMUM}")
+    if maximum.amount < minimum.amount:
+        least = show(minimum.amount, Kind.THICKNESS, maximum.unit)
+        raise ReckoningError(
+            f"--maximum, {maximum.written}, is below --minimum, {least}; see the specification"
+        )
     columns = (
         "level", "spot-min-percent", "spot-max-percent", "area-min-percent", "area-max-percent",
     )  # fmt: skip

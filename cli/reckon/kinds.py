@@ -6,6 +6,7 @@ Each type knows how its value is got, and says so where it is missing.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -44,6 +45,17 @@ class Measure(_ParamType):
 
     def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
         return f"To get it: {self.how}"
+
+
+class Words(click.Choice[str] if TYPE_CHECKING else click.Choice):  # type: ignore[misc]
+    """One of some words; says in one line which there are and how to tell where it is missing."""
+
+    def __init__(self, choices: Sequence[str], how: str) -> None:
+        super().__init__(list(choices))
+        self.how = how
+
+    def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
+        return f"One of {', '.join(self.choices)}: {self.how}"
 
 
 class Named(Measure):

@@ -11,6 +11,7 @@ from cli.reckon.reckoning import RuleBook, choice_option, named_option, option, 
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity, show
 from engine.reckoning.cans import cans_for
+from engine.reckoning.coverage import check_thinner
 from engine.reckoning.mixing import (
     PercentOf,
     add_percent,
@@ -59,6 +60,7 @@ def mix(
     )
     ratio = _amounts("--part", part)
     for name, share in _amounts("--add", add).items():
+        check_thinner(f"--add {name}", share, most=book.bound("coverage.thinner-most"))
         if of is None:
             # The reckoning's own refusal tells both amounts.
             add_percent(ratio, name=name, percent=share, of=None)

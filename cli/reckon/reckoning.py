@@ -12,7 +12,7 @@ import click
 
 from cli.options import plain_option, ruleset_option, width_option
 from cli.reckon.answer import Answer, Used, answer_json, answer_text
-from cli.reckon.kinds import Measure, Named, Readings, refuse_implausible
+from cli.reckon.kinds import Measure, Named, Readings, Words, refuse_implausible
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity
 from engine.ruleset.model import Limit, Product, RuleSet, Table
@@ -121,7 +121,7 @@ def choice_option(
     """An option with a fixed set of words."""
     return click.option(
         flag,
-        type=click.Choice(list(choices)),
+        type=Words(choices, how),
         help=_sentence(how),
         required=required,
         multiple=multiple,

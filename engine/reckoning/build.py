@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from engine.errors import ReckoningError
-from engine.reckoning.inputs import Number, not_negative, positive, show
+from engine.quantity import Kind, show, show_against
+from engine.reckoning.inputs import Number, not_negative, positive
 from engine.records import dataclass
 
 _SURVEY = "survey the film."
@@ -41,13 +42,16 @@ def new_film(coats: Sequence[Number]) -> Fraction:
     )
 
 
-def forecast(existing: Number, coats: Sequence[Number], *, sanded: Number) -> Fraction:
-    """T = E - S + sum(N). Raises ReckoningError where more is sanded off than there is."""
+def forecast(
+    existing: Number, coats: Sequence[Number], *, sanded: Number, unit: str = "um"
+) -> Fraction:
+    """T = E - S + sum(N). Raises ReckoningError, in `unit`, for more than there is."""
     film = not_negative("the existing film", existing, _SURVEY)
     off = not_negative("what is sanded off", sanded, "state how much sanding takes.")
     if off > film:
         raise ReckoningError(
-            f"Sanding {show(off)} µm off a film of {show(film)} µm goes through to the substrate; "
+            f"Sanding {show(off, Kind.THICKNESS, unit)} off a film of "
+            f"{show(film, Kind.THICKNESS, unit)} goes through to the substrate; "
             "plan less sanding, or strip the panel."
         )
     return film - off + new_film(coats)
@@ -76,16 +80,19 @@ def over_limit(total: Number, *, limit: Number) -> Fraction:
     return max(Fraction(0), film - positive("the film limit", limit, "see the rule set."))
 
 
-def must_come_off(existing: Number, coats: Sequence[Number], *, limit: Number) -> Fraction:
+def must_come_off(
+    existing: Number, coats: Sequence[Number], *, limit: Number, unit: str = "um"
+) -> Fraction:
     """The least that must come off so that the new coats end at or under `limit`; 0 if none.
 
-    Raises ReckoningError where the new coats alone exceed the limit.
+    Raises ReckoningError, worded in `unit`, where the new coats alone exceed the limit.
     """
     film = not_negative("the existing film", existing, _SURVEY)
     added, top = new_film(coats), positive("the film limit", limit, "see the rule set.")
     if added > top:
+        made, most = show_against(added, top, Kind.THICKNESS, unit)
         raise ReckoningError(
-            f"The new coats alone make {show(added)} µm, over the limit of {show(top)} µm; "
+            f"The new coats alone make {made}, over the limit of {most}; "
             "plan fewer or thinner coats."
         )
     return over_limit(film + added, limit=top)

@@ -28,6 +28,7 @@ from engine.reckoning.tables import TableLike, pick
 from engine.records import dataclass
 
 _SHEET = "take it from the product data sheet"
+_RULES = "set it in the rule set's limits"
 _AREA = "measure the panel"
 _FILM = "take the dry film wanted from the product data sheet"
 _WET = "read it with a wet-film comb"
@@ -56,6 +57,28 @@ def wet_spread_m2_per_L(*, wet_film_um: Number) -> Fraction:
 def wet_spread_ft2_per_gal(*, wet_film_mil: Number) -> Fraction:
     """Area in ft2 that a US gallon covers at the wet film given."""
     return FT2_MIL_PER_US_GAL / positive("wet_film_mil", wet_film_mil, _WET)
+
+
+def check_thinner(name: str, thinner_percent: Number, *, most: Number) -> None:
+    """Raises ReckoningError for more thinner, as % of the paint's volume, than `most`."""
+    share = not_negative(name, thinner_percent, _THINNER)
+    top = positive("the most thinner", most, _RULES)
+    if share > top:
+        raise ReckoningError(
+            f"{name} is {show(share)} % of the paint; over {show(top)} % no data sheet is expected "
+            "to ask for; look there again, and for parts by volume write 2:1 as 50 %"
+        )
+
+
+def check_solids(name: str, volume_solids_percent: Number, *, least: Number) -> None:
+    """Raises ReckoningError for solids by volume, in %, below `least` or above 100."""
+    share = positive_percent(name, volume_solids_percent, _SHEET)
+    low = positive("the least solids", least, _RULES)
+    if share < low:
+        raise ReckoningError(
+            f"{name} is {show(share)} %; under {show(low)} % no paint is expected to be; {_SHEET}, "
+            "solids by volume, unthinned"
+        )
 
 
 def wet_film(

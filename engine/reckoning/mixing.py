@@ -148,7 +148,7 @@ def pot_life_batches(
     )
     hours = positive("pot_life_h", pot_life_h, _SHEET) * usable / 100
     rate = positive(
-        "application_rate_L_per_h",
+        "the litres sprayed in an hour",
         application_rate_L_per_h,
         "time a test pass and divide the litres by the hours",
     )

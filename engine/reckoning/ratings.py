@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from engine.errors import ReckoningError
+from engine.quantity import Kind
+from engine.quantity import show as written
 from engine.reckoning.inputs import Number, not_negative, percent, show
 from engine.records import dataclass
 
@@ -164,18 +166,20 @@ def adhesion_test(
     base: Literal["hard", "soft"] | None,
     textured: bool,
     rows: Sequence[CutRow],
+    unit: str = "um",
 ) -> CutRow:
     """The adhesion test that suits a measured film, of one standard's table.
 
     Serves ASTM D3359 and ISO 2409. The test destroys the film: it belongs where metal is going to
     be laid bare anyway. Raises ReckoningError for a textured or too thick film the table bars, or
-    where the table needs to know whether the base is hard or soft.
+    where the table needs to know whether the base is hard or soft, worded in `unit`.
     """
     film = not_negative("the film", film_um, "survey it.")
     fitting = [row for row in rows if _covers(row, film)]
     if not fitting:
         raise ReckoningError(
-            f"No cut test of this table suits a film of {show(film)} µm; use a pull-off test."
+            f"No cut test of this table suits a film of "
+            f"{written(film, Kind.THICKNESS, unit)}; use a pull-off test."
         )
     if textured:
         fitting = [row for row in fitting if not row.smooth_only]
@@ -186,7 +190,7 @@ def adhesion_test(
     suited = [row for row in fitting if row.base in (None, base)]
     if not suited:
         raise ReckoningError(
-            f"How a film of {show(film)} µm is cut depends on its base; "
+            f"How a film of {written(film, Kind.THICKNESS, unit)} is cut depends on its base; "
             "say whether that is hard (metal, plastic) or soft."
         )
     return suited[0]

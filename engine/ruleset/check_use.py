@@ -23,7 +23,14 @@ _PLAN_FACTS = (
 _NAMED = 5
 _PLAN_LIMITS = ("coverage.other-loss", "mixing.usable-pot-life", "abrasives.step-ratio")
 # Read by single calculations alone, to refuse what cannot be right.
-_BOUNDS = ("voc.solvent-densest", "voc.solvent-lightest", "voc.exempt-densest", "voc.water-apart")
+_BOUNDS = (
+    "coverage.solids-least",
+    "coverage.thinner-most",
+    "voc.solvent-densest",
+    "voc.solvent-lightest",
+    "voc.exempt-densest",
+    "voc.water-apart",
+)
 
 
 def use_findings(ruleset: RuleSet, reckoners: Reckoners) -> Iterator[Finding]:

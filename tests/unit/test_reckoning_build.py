@@ -52,7 +52,7 @@ def test_sanding_through_is_refused() -> None:
 
 def test_coats_that_alone_exceed_the_limit_are_refused() -> None:
     assert must_come_off(100, [304.8], limit=304.8) == 100
-    with pytest.raises(ReckoningError, match="The new coats alone make 305 µm"):
+    with pytest.raises(ReckoningError, match="The new coats alone make 305 um"):
         must_come_off(100, [305], limit=304.8)
 
 

@@ -122,7 +122,7 @@ def test_the_cut_follows_the_film() -> None:
             cut(film, None)
     with pytest.raises(ReckoningError, match="do not suit a textured film"):
         cut(100, textured=True)
-    with pytest.raises(ReckoningError, match=r"suits a film of 250\.1 µm"):
+    with pytest.raises(ReckoningError, match=r"suits a film of 250\.1 um"):
         cut(250.1)
 
 
