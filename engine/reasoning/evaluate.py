@@ -14,6 +14,7 @@ from typing import TypeGuard
 from engine.facts import FactValue, JobFacts, Sheet, Told
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State, Truth
 from engine.reasoning.program import CompiledFact, Level, Program
+from engine.reasoning.reckon import Reckoning, Sorted
 from engine.reasoning.settling import settled_depth
 from engine.ruleset.model import FactSpec
 from engine.ruleset.names import TREATMENT
@@ -116,16 +117,37 @@ def state_of(value: FactValue) -> State:
     return float(value) if type(value) is Fraction else value
 
 
+_MANY = 100
+"""Panels past which they are sorted out before they are compared."""
+
+
+class _Many(tuple[Subject, ...]):
+    """All panels of a job with many, sorted out once for each reckoning that compares them.
+
+    What is compared is of a lower level than the reckoning, so it is settled for all of them.
+    """
+
+    def __init__(self, _: Iterable[Subject]) -> None:
+        self._sorted: dict[int, Sorted] = {}
+
+    def sorted_for(self, reckoning: Reckoning, car: Subject | None) -> Sorted:
+        found = self._sorted.get(id(reckoning))
+        if found is None:
+            found = self._sorted[id(reckoning)] = reckoning.sorted_out(self, car)
+        return found
+
+
 def run(
     program: Program, car: Subject, panels: Mapping[str, Subject], watch: Watch | None = None
 ) -> None:
     """Work out every level of subjects of which nothing is worked out yet, in place."""
+    everyone = panels.values() if len(panels) <= _MANY else _Many(panels.values())
     for number, level in enumerate(program.levels):
-        run_car_level(program, level, car, panels.values())
+        run_car_level(program, level, car, everyone)
         if watch and level.car_rules:
             watch(number, level, car, None)
         for name, panel in panels.items():
-            run_panel_level(program, level, panel, car, panels.values())
+            run_panel_level(program, level, panel, car, everyone)
             if watch and level.panel_rules:
                 watch(number, level, panel, name)
 
@@ -301,8 +323,11 @@ def _reckon(
     reckoning = fact.reckoning
     assert reckoning is not None
     subject.failed.pop(fact.spec.id, None)
-    others = (panel for panel in panels if panel is not subject) if reckoning.compares else ()
-    worked = reckoning.work_out(subject, car, others)
+    if isinstance(panels, _Many) and reckoning.sorts:
+        worked = reckoning.work_out_sorted(subject, car, panels.sorted_for(reckoning, car))
+    else:
+        others = (panel for panel in panels if panel is not subject) if reckoning.compares else ()
+        worked = reckoning.work_out(subject, car, others)
     subject.vector[fact.slot] = worked.state
     if worked.exact is not None:
         subject.exact[fact.slot] = worked.exact

@@ -9,6 +9,7 @@ from typing import Any, Protocol
 from engine.errors import ReckoningError
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State
 from engine.reckoning.memory import ByIdentity
+from engine.reckoning.others import Kin, Others
 from engine.reckoning.reckoners import Given, Reckoned, Reckoner, StillOpen
 from engine.records import dataclass
 from engine.ruleset.model import RuleSet
@@ -39,6 +40,26 @@ _LONGEST_KEPT = 256
 """Inputs past which a result is not kept: with so many panels the keys would fill the memory."""
 
 _Inputs = tuple[tuple[str, int], ...]
+
+
+class Sorted:
+    """Panels by what makes them compare, as one reckoning asks it.
+
+    `places` has the kin of a panel and its place there, by identity; `loose` what is known of
+    panels that may yet turn out to compare.
+    """
+
+    def __init__(self) -> None:
+        self.kins: dict[tuple[State, ...], Kin] = {}
+        self.places: dict[int, tuple[Kin, int]] = {}
+        self.loose: set[tuple[State, ...]] = set()
+
+    def may_compare(self, alike: tuple[State, ...]) -> bool:
+        """Whether a loose panel may turn out to compare with one of these states."""
+        return any(
+            all(_unknown(its) or its == mine for its, mine in zip(known, alike, strict=True))
+            for known in self.loose
+        )
 
 
 class Reckoning:
@@ -72,6 +93,36 @@ class Reckoning:
             return self._compute(key)
         worked = self._kept.get(key)
         return self._kept.put(key, self._compute(key)) if worked is None else worked
+
+    @property
+    def sorts(self) -> bool:
+        """Whether `sorted_out` serves: a panel that lacks what is compared is not compared."""
+        return bool(self._panels) and {*self._panels} <= {*self._reads}
+
+    def sorted_out(self, panels: Iterable[Sheet], car: Sheet | None) -> Sorted:
+        """All panels by what makes them compare; worth it where they are many."""
+        found = Sorted()
+        for panel in panels:
+            states = [panel.vector[slot] for _, slot in self._panels]
+            if NOT_APPLICABLE in states:
+                continue
+            alike = tuple(panel.vector[slot] for slot in self._alike)
+            if any(map(_unknown, (*states, *alike))):
+                found.loose.add(alike)
+                continue
+            kin = found.kins.setdefault(alike, Kin())
+            found.places[id(panel)] = kin, len(kin.members)
+            kin.members.append({name: _exact(slot, panel, car) for name, slot in self._panels})
+        return found
+
+    def work_out_sorted(self, own: Sheet, car: Sheet | None, panels: Sorted) -> Worked:
+        """As `work_out`, beside panels that were sorted out, `own` among them."""
+        inputs = self._inputs(own, car, ())
+        if isinstance(inputs, Worked):
+            return inputs
+        if panels.may_compare(tuple(own.vector[slot] for slot in self._alike)):
+            return _OPEN
+        return self._compute(inputs, Others(*panels.places[id(own)]))
 
     def given(self, own: Sheet, car: Sheet | None, others: Iterable[Sheet]) -> Given | None:
         """What the reckoner is given for `own`; None where it cannot be worked out yet."""
@@ -120,9 +171,9 @@ class Reckoning:
     def _may_differ(self, own: Sheet, other: Sheet) -> bool:
         return any(other.vector[slot] != own.vector[slot] for slot in self._alike)
 
-    def _compute(self, inputs: tuple[Any, ...]) -> Worked:
+    def _compute(self, inputs: tuple[Any, ...], others: Others | None = None) -> Worked:
         try:
-            value = self._reckoner.compute(self._given(inputs))
+            value = self._reckoner.compute(self._given(inputs, others))
         except StillOpen:
             return _OPEN
         except ReckoningError as error:
@@ -131,7 +182,7 @@ class Reckoning:
             return _NOT_APPLICABLE
         return Worked(float(value) if type(value) is Fraction else value, value)
 
-    def _given(self, inputs: tuple[Any, ...]) -> Given:
+    def _given(self, inputs: tuple[Any, ...], others: Others | None = None) -> Given:
         values: dict[str, Any] = {}
         open_: list[str] = []
         unsure: list[str] = []
@@ -142,6 +193,8 @@ class Reckoning:
                 unsure.append(name)
             elif value is not NOT_APPLICABLE:
                 values[name] = value
+        if others is not None:
+            return Given(values, self._ruleset, frozenset(open_), frozenset(unsure), others)
         rest = inputs[len(self._names) :]
         width = len(self._panels) or 1
         panels = tuple(

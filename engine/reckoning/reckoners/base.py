@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -30,7 +30,7 @@ class Given:
     ruleset: RuleSet
     open: frozenset[str] = frozenset()
     unsure: frozenset[str] = frozenset()
-    panels: tuple[Mapping[str, Any], ...] = ()
+    panels: Sequence[Mapping[str, Any]] = ()
 
     def limit(self, name: str) -> Fraction:
         return self.ruleset.limits[name].amount

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from engine.reckoning.averages import median_of
+from engine.reckoning.others import median_among
 from engine.reckoning.reckoners.base import Given, Reckoner
 
 _TYPICAL = "film.typical"
@@ -14,10 +14,9 @@ _KIND = ("substrate", "part")
 
 def _reference(given: Given) -> Fraction | None:
     """The median of the other panels of the same kind; None where too few compare."""
-    others = [panel[_TYPICAL] for panel in given.panels]
-    if len(others) < given.limit("film.panels-for-reference"):
+    if len(given.panels) < given.limit("film.panels-for-reference"):
         return None
-    return median_of(others)
+    return median_among(given.panels, _TYPICAL)
 
 
 def _offset(given: Given) -> Fraction:
