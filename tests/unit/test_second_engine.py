@@ -1,108 +1,32 @@
-"""The second engine fires what holds, and whatever it cannot agree with is refused loudly."""
+"""The second engine fires what holds, whatever the state of a fact, and uses the library well."""
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 import threading
-from collections import Counter
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from types import SimpleNamespace
-from typing import Any
 
 import pytest
 
 from engine.answers import read_value
-from engine.errors import ReasoningDisagreement
-from engine.facts import JobFacts, Told
-from engine.quantity import Kind
+from engine.facts import JobFacts
 from engine.reasoning import second
 from engine.reasoning.evaluate import evaluate
-from engine.reasoning.program import Program, compile_ruleset
+from engine.reasoning.program import compile_ruleset
 from engine.reasoning.second import SecondEngine, available
 from engine.reasoning.second_rows import CONJUNCTIONS, Attributes, RowWriter
 from engine.ruleset import load_ruleset
-from engine.ruleset.model import (
-    About,
-    Choice,
-    Condition,
-    FactKind,
-    FactSpec,
-    Leaf,
-    Not,
-    Rule,
-    Then,
-)
+from engine.ruleset.model import Condition, FactKind
 from engine.ruleset.model import Test as LeafTest
 from engine.supplied import supplied_ruleset_folder
-from tests.unit.rules_by_hand import HERE, SOURCE, every, no, rule_set, some
+from tests.unit.rules_by_hand import every, no, some
+from tests.unit.second_sample import ON_CAR, fact, fired, job, leaf, one_of, program, simple
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
-
-ON_PANEL, ON_CAR = About.PANEL, About.CAR
-NO, YES = Choice("no", "No"), Choice("yes", "Yes")
-
-
-def fact(id_: str, kind: FactKind, *choices: str, about: About = ON_PANEL) -> FactSpec:
-    quantity = Kind.NUMBER if kind is FactKind.QUANTITY else None
-    listed = tuple(Choice(choice, choice) for choice in choices)
-    return FactSpec(id_, about, kind, HERE, id_, quantity=quantity, choices=listed)
-
-
-def leaf(fact_id: str, test: LeafTest, operand: object) -> Leaf:
-    return Leaf(fact_id, test, operand, HERE)  # type: ignore[arg-type]
-
-
-def one_of(fact_id: str, *choices: str) -> Leaf:
-    return leaf(fact_id, LeafTest.IS, frozenset(choices))
-
-
-def program(facts: list[FactSpec], conditions: dict[str, Condition]) -> Program:
-    about = {spec.id: spec.about for spec in facts}
-    rules = (
-        Rule(
-            name,
-            ON_CAR if all(about[read] is ON_CAR for read in second_reads(condition)) else ON_PANEL,
-            "t",
-            condition,
-            Then(holds=("x",)),
-            "b",
-            SOURCE,
-            HERE,
-        )
-        for name, condition in conditions.items()
-    )
-    return compile_ruleset(rule_set(facts, rules, ("sand",)))
-
-
-def second_reads(condition: Condition) -> set[str]:
-    if isinstance(condition, Leaf):
-        return {condition.fact}
-    if isinstance(condition, Not):
-        return second_reads(condition.part)
-    return {read for part in condition.parts for read in second_reads(part)}
-
-
-def job(**told: object) -> JobFacts:
-    """A job of one panel, `None` for "don't know"."""
-    sheet = {name: Told(value, "") for name, value in told.items()}  # type: ignore[arg-type]
-    return JobFacts("job", panels={"bonnet": sheet})
-
-
-def fired(engine: SecondEngine, compiled: Program, facts: JobFacts) -> set[str]:
-    """What the second engine alone fires for the panel, over all levels; both must agree too."""
-    evaluation = evaluate(compiled, facts, watch=engine.watch())
-    panel = evaluation.panels["bonnet"]
-    found: set[int] = set()
-    for number, level in enumerate(compiled.levels):
-        if level.panel_rules:
-            found |= engine.fires(number, panel, "bonnet")
-    return {compiled.rules[index].rule.id for index in found}
-
 
 # --- what fires -----------------------------------------------------------------------------------
 
@@ -260,173 +184,6 @@ def test_both_engines_agree_on_every_supplied_case() -> None:
             ]
             facts = JobFacts(case.id, sheets[0], sheets[1], {"one": sheets[2], "two": {}})
             evaluate(compiled, facts, watch=engine.watch())
-
-
-# --- what is refused ------------------------------------------------------------------------------
-
-
-def simple() -> Program:
-    facts = [
-        fact("c", FactKind.CHOICE, "a", "b"),
-        fact("n", FactKind.QUANTITY),
-        fact("car.k", FactKind.CHOICE, "a", "b", about=ON_CAR),
-    ]
-    return program(
-        facts,
-        {
-            "film-over": leaf("n", LeafTest.ABOVE, Fraction(5)),
-            "choice-a": one_of("c", "a"),
-            "on-car": one_of("car.k", "a"),
-        },
-    )
-
-
-def test_a_row_lost_in_translation_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    write = RowWriter.write
-
-    def forgetful(self: RowWriter, owner: int, condition: Condition) -> None:
-        write(self, owner, condition)
-        if owner == 0:
-            self.lines.pop()
-
-    monkeypatch.setattr(RowWriter, "write", forgetful)
-    compiled = simple()
-    with SecondEngine(compiled) as engine:
-        evaluate(compiled, job(n=Fraction(5), c="a"), watch=engine.watch())
-        with pytest.raises(ReasoningDisagreement) as refused:
-            evaluate(compiled, job(n=Fraction(6), c="a"), watch=engine.watch())
-    message = refused.value.format_message()
-    assert "bonnet" in message
-    assert "rule film-over holds by the evaluator, but does not fire in durable-rules 2" in message
-    assert "choice-a" not in message
-    assert "Nothing is recommended" in message
-    assert refused.value.exit_code == 1
-
-
-def test_a_code_off_by_one_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(second.Attributes, "allowed", _lenient(second.Attributes.allowed))
-    compiled = simple()
-    with SecondEngine(compiled) as engine, pytest.raises(ReasoningDisagreement) as refused:
-        evaluate(compiled, job(n=Fraction(5), c="b"), watch=engine.watch())
-    assert "rule film-over fires in durable-rules 2" in refused.value.format_message()
-    assert "does not hold by the evaluator" in refused.value.format_message()
-
-
-def _lenient(allowed):  # type: ignore[no-untyped-def]
-    def lenient(self, one):  # type: ignore[no-untyped-def]
-        if one.test is LeafTest.ABOVE:
-            one = replace(one, test=LeafTest.AT_LEAST)
-        return allowed(self, one)
-
-    return lenient
-
-
-def test_an_evaluator_that_errs_is_refused() -> None:
-    compiled = simple()
-    with SecondEngine(compiled) as engine:
-        check = engine.watch()
-        facts = job(n=Fraction(6), c="a").tell("car", None, "car.k", Told("b", ""))
-        evaluation = evaluate(compiled, facts, watch=check)
-        car, panel = evaluation.car, evaluation.panels["bonnet"]
-        panel.truths[1] = None
-        with pytest.raises(ReasoningDisagreement, match=r"panel bonnet: rule choice-a fires in"):
-            check(0, compiled.levels[0], panel, "bonnet")
-        car.truths[2] = True
-        with pytest.raises(ReasoningDisagreement, match=r"the car: rule on-car holds by the eval"):
-            check(0, compiled.levels[0], car, None)
-
-
-def core_with(**changed: Any) -> Callable[[], Any]:
-    """The core of the library with some of its functions exchanged."""
-    real = second._core()
-    kept = {name: getattr(real, name) for name in dir(real) if not name.startswith("_")}
-    return lambda: SimpleNamespace(**{**kept, **changed})
-
-
-def test_a_failure_inside_the_library_is_refused_and_does_not_linger(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    compiled = simple()
-    facts = job(n=Fraction(6), c="a")
-    real = second._core()
-    failures: list[tuple[dict[str, Any], str]] = [
-        ({"assert_fact": lambda handle, fact: 1 / 0}, "division by zero"),
-        ({"assert_fact": lambda handle, fact: (1, 0)}, "the fact was not taken"),
-        ({"assert_fact": lambda handle, fact: (2, 0)}, "the fact was not taken"),
-        ({"complete_and_start_action": lambda handle, state: 1 / 0}, "division by zero"),
-        ({"start_action_for_state": lambda handle, state: None}, "not seen exactly once"),
-    ]
-    with SecondEngine(compiled) as engine:
-        for changed, why in failures:
-            with monkeypatch.context() as broken:
-                broken.setattr(second, "_core", core_with(**changed))
-                with pytest.raises(ReasoningDisagreement, match=why):
-                    evaluate(compiled, facts, watch=engine.watch())
-        assert second._core() is real
-        evaluate(compiled, facts, watch=engine.watch())
-
-
-def test_a_session_takes_few_facts_one_after_the_other_and_then_another_begins(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    compiled = simple()
-    real = second._core()
-    told, deleted = [], []
-
-    def delete(handle: int, session: str) -> None:
-        deleted.append(session)
-        real.delete_state(handle, session)
-
-    def tell(handle: int, fact: str) -> Any:
-        told.append(json.loads(fact)["sid"])
-        return real.assert_fact(handle, fact)
-
-    monkeypatch.setattr(second, "_core", core_with(assert_fact=tell, delete_state=delete))
-    facts, times = job(n=Fraction(6), c="a"), 3 * second.FACTS + 2
-    with SecondEngine(compiled) as engine:
-        panel = evaluate(compiled, facts).panels["bonnet"]
-        for _ in range(times):
-            assert {compiled.rules[i].rule.id for i in engine.fires(0, panel, "bonnet")} == {
-                "film-over",
-                "choice-a",
-            }
-            engine.forget()
-        assert len(told) == times
-        assert max(Counter(told).values()) == second.FACTS
-        assert len(deleted) == 3
-    assert sorted(deleted) == sorted(set(told))
-
-
-def test_what_was_interrupted_does_not_turn_up_with_the_next_fact(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    compiled = simple()
-    real = second._core()
-
-    def interrupted(handle: int, state: int) -> None:
-        raise KeyboardInterrupt
-
-    with SecondEngine(compiled) as engine:
-        for value in (Fraction(6), Fraction(1)):
-            with monkeypatch.context() as broken:
-                broken.setattr(second, "_core", core_with(complete_and_start_action=interrupted))
-                with pytest.raises(KeyboardInterrupt):
-                    evaluate(compiled, job(n=value, c="a"), watch=engine.watch())
-            assert fired(engine, compiled, job(n=value, c="a")) >= {"choice-a"}
-    assert second._core() is real
-
-
-def test_a_firing_for_another_fact_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    compiled = simple()
-    real = second._core()
-
-    def another(handle: int, state: int) -> tuple[str, str] | None:
-        begun = real.start_action_for_state(handle, state)
-        return begun and (begun[0], begun[1].replace('"id": ', '"id": 1'))
-
-    monkeypatch.setattr(second, "_core", core_with(start_action_for_state=another))
-    with SecondEngine(compiled) as engine, pytest.raises(ReasoningDisagreement, match="another"):
-        evaluate(compiled, job(c="a"), watch=engine.watch())
 
 
 # --- how it behaves -------------------------------------------------------------------------------
