@@ -6,6 +6,7 @@ from cli.chat.account import Account
 from cli.chat.naming import find_fact, leading_panels
 from cli.chat.remaining import TOGETHER, Remaining, Tally
 from cli.chat.turns import Prompt
+from engine.errors import InputError, Problem
 from engine.facts import JobFacts, Told
 from engine.reasoning.asking import Question
 from engine.reasoning.evaluate import Watch, evaluate
@@ -118,13 +119,21 @@ class Asking(Account):
         """The question a person names to give or change its answer: `roof film readings`.
 
         Panels come first, by name; without one a panel's fact is asked for all panels. Raises
-        InputError where no fact is called that.
+        InputError where no fact is called that, or no panel is named that could have it.
         """
         panels, rest = leading_panels(words, tuple(self.job.panels))
         spec = find_fact(self.ruleset, rest)
         named = panels if spec.about is About.PANEL else ()
         if spec.about is About.PANEL and not named:
             named = tuple(self.job.panels)
+            if not named:
+                raise InputError(
+                    Problem(
+                        "no-panels",
+                        say("No panel is named yet."),
+                        fix=say("Name some with `panels NAME, NAME` first."),
+                    )
+                )
         return self._prompt_of(spec, named, ())
 
     def _first_alongside(self, question: Question) -> str:

@@ -14,6 +14,7 @@ import click
 
 from engine.errors import InputError, Problem, QuantityError
 from engine.facts import Spots
+from engine.plaintext import quoted
 from engine.quantity import Kind, Quantity, parse_quantity, show
 from engine.spots import SpotReader, spot_texts
 
@@ -68,7 +69,7 @@ class Named(Measure):
             return value
         found = _NAMED.fullmatch(str(value))
         if found is None or not found[1]:
-            message = f"{_called(param)}: `{value}` names no part"
+            message = f"{_called(param)}: {quoted(str(value))} names no part"
             raise InputError(Problem("no-name", message, fix="Write it as in `hardener=1`."))
         return found[1], _read(found[2], self.kind, param)
 

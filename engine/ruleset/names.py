@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from engine.errors import Place
+from engine.plaintext import quoted
 from engine.quantity import Kind
 from engine.records import dataclass
 from engine.ruleset.model import About, Choice, FactKind, FactSpec, Limit, Treatment
@@ -96,7 +97,7 @@ def check_template(
             known = (*names.facts, *names.limits, PANEL_NAME)
             report.add(
                 "unknown-placeholder",
-                f"`{{{name}}}` names neither a fact nor a limit",
+                f"{quoted(f'{{{name}}}')} names neither a fact nor a limit",
                 place,
                 near(name, known),
             )
