@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     from engine.plan.merge import Due
     from engine.ruleset.model import HoldTopic, RuleSet
     from engine.trail import Draft, Entry, Store
+
+
+_NUMBER = re.compile(r"(?:task |no\.? ?|#)?(\d{1,6})\.?", re.ASCII)
 
 
 class Workbench:
@@ -74,12 +78,19 @@ class Workbench:
         return added
 
     def due(self, step: str, panel: str | None) -> list[Due]:
-        """Work of that step, by id or title, that is due and not done. Raises UsageError."""
+        """Work of that step that is due and not done, by id, title or the number of its task.
+
+        Raises UsageError.
+        """
         from engine.plan.merge import dues
 
         all_due = dues(self.ruleset, self.decision)
         wanted = folded(step)
         found = [due for due in all_due if wanted in (folded(due.step.id), folded(due.step.title))]
+        number = _NUMBER.fullmatch(wanted)
+        if not found and number:
+            parts = self._numbered(int(number[1]))
+            found = [due for due in all_due if due.key in parts]
         if not found:
             names = [name for due in all_due for name in (due.step.id, due.step.title)]
             near = did_you_mean(step, names) or say("See `prepwright next` for what is due.")
@@ -102,6 +113,34 @@ class Workbench:
         if not left:
             raise UsageError(say("{step} is already recorded as done", step=quoted(step)))
         return left
+
+    @staticmethod
+    def is_number(step: str) -> bool:
+        """Whether a step is named by the number of its task."""
+        return _NUMBER.fullmatch(folded(step)) is not None
+
+    def _numbered(self, number: int) -> set[tuple[str, str | None]]:
+        """The parts of the task that `next` shows under a number. Raises UsageError."""
+        plan = self.plan()
+        for planned in plan.tasks:
+            if planned.number == number:
+                return set(planned.task.parts)
+        ready = {each.task for each in plan.next.ready}
+        listed = [
+            f"{each.number} {plan.setting.work(each.task.step.title, each.task.panels)}"
+            if each.task.panels
+            else f"{each.number} {each.task.step.title}"
+            for each in plan.tasks
+            if each.key in ready
+        ]
+        raise UsageError(
+            say(
+                "there is no task {number} in job {job}. May be done now: {tasks}.",
+                number=number,
+                job=printable(self.job),
+                tasks="; ".join(listed) or say("none"),
+            )
+        )
 
     def blockers(self, due: list[Due]) -> list[str]:
         """What has to come before this work, in words; empty where it may be done now."""

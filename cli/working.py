@@ -56,7 +56,7 @@ def record_done(
     if blockers and not anyway:
         raise NotYet(blockers)
     bench.append(*(step_done(bench.job, who, each.step.id, each.panel, note=note) for each in due))
-    return [
+    lines = [
         neutral(
             say(
                 "Done: {title} ({where})", title=each.step.title, where=each.panel or say("the car")
@@ -64,6 +64,9 @@ def record_done(
         )
         for each in due
     ]
+    if bench.is_number(step):
+        lines.append(say("What is left is numbered anew; `next` shows it."))
+    return lines
 
 
 def record_signed(

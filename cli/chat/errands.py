@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from cli.chat import whynot
 from cli.chat.account import NOT_KNOWN
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation
@@ -180,6 +181,18 @@ class Errands(Voice):
         for panel in match_panels(who, tuple(self._talk.job.panels)) or self._talk.job.panels:
             for line in self._picture(panel).splitlines():
                 self._screen.say(line)
+
+    def _why_not(self, text: str, prompt: Prompt) -> None:
+        """Why panels named, or else those asked about, did not get a treatment."""
+        ruleset, every = self._talk.ruleset, tuple(self._talk.job.panels)
+        treatments, panels, left = whynot.asked_about(ruleset, every, text)
+        if not treatments or left:
+            named = ", ".join(ruleset.treatments)
+            self._say(say("Say which treatment and panel, as in `why not strip roof`."))
+            self._say(say("They are: {names}.", names=named), indent="  ")
+            return
+        about = panels or prompt.panels or every
+        self._lines(whynot.answers(self._talk.evaluation, treatments, about))
 
     def _ask_back(self, question: str, then: Callable[[], object]) -> None:
         self._to_confirm = then

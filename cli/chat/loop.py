@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from cli.chat import trouble
+from cli.chat import trouble, whynot
 from cli.chat.bulk import match_panels
 from cli.chat.consultation import Consultation
 from cli.chat.errands import WORK, CatchUp, Errands
@@ -366,6 +366,9 @@ class Chat(Errands):
     def _why(self, who: str, prompt: Prompt) -> None:
         if not who:
             self._lines(self._talk.why(prompt))
+            return
+        if whynot.denied(who):
+            self._why_not(who, prompt)
             return
         panels = match_panels(who, tuple(self._talk.job.panels))
         if not panels:

@@ -97,6 +97,11 @@ def _mentioned(spec: FactSpec, text: str) -> dict[str, set[tuple[str, ...]]]:
     }
 
 
+def stems_of(text: str) -> tuple[str, ...]:
+    """The words of a text in order, without their endings; `isn't` is two."""
+    return tuple(map(_stem, _split(text[:_LONGEST])))
+
+
 def _refused(spec: FactSpec, text: str) -> InputError | None:
     try:
         read_answer(spec, text)

@@ -83,7 +83,7 @@ def understood(ruleset: RuleSet, job: JobFacts, text: str) -> Trouble | None:
     spec = fault_fact(ruleset)
     if spec is None:
         return None
-    panels, rest = _without_panels(text, tuple(job.panels))
+    panels, rest = without_panels(text, tuple(job.panels))
     faults = [fault for fault in meant(spec, rest) if fault != spec.alone]
     if not faults:
         return None
@@ -251,7 +251,7 @@ def _beyond_faults(spec: FactSpec, text: str) -> str:
     return tail if found else beyond(spec, text)
 
 
-def _without_panels(text: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
+def without_panels(text: str, panels: Sequence[str]) -> tuple[tuple[str, ...], str]:
     """Panels named in a text and the text without them: whole names first, then the longest part.
 
     A part of a name has to hold more than words that bind others: `the` names no panel.

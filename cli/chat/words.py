@@ -8,7 +8,8 @@ from engine.words import commands_for, say, sentence
 COMMANDS = {
     "help": sentence("how to answer here, and this list"),
     "why": sentence(
-        "why this is asked, and what it could lead to; `why PANEL` explains a decision"
+        "why this is asked, and what it could lead to; `why PANEL` explains a decision, "
+        "`why not strip PANEL` says what kept it from another"
     ),
     "back": sentence("take the last answer back and give it again; says what falls with it"),
     "show": sentence(
@@ -23,7 +24,7 @@ COMMANDS = {
     "note": sentence("keep a remark with the job: `note customer wants the old badge back`"),
     "next": sentence("what work may be done now, and what is in the way"),
     "plan": sentence("the plan of the work"),
-    "done": sentence("a step is done: `done mask-up roof`"),
+    "done": sentence("a step is done: `done mask-up roof`, or `done 3` as `next` numbers it"),
     "sign": sentence("release a hold: `sign moisture roof: 0.4 % at six spots`"),
     "found": sentence("a surprise in the work: `found roof rust: perforated`"),
     "job": sentence("go over to another job: `job BM-8`; `job` alone lists them"),
@@ -89,6 +90,8 @@ def _leading(line: str) -> tuple[str, str, str | None]:
     """The first word of a line in lower case, what follows, and the command it is, if any."""
     word, _, rest = line.partition(" ")
     lowered = word.lower()
+    if lowered == "why?":
+        lowered = "why"
     for name in COMMANDS:
         # A command of another language may be more than one word.
         for other in commands_for(name):

@@ -35,7 +35,8 @@ def done(
 ) -> None:
     """Record that STEP of JOB is done: on PANEL, or wherever it is due.
 
-    STEP is a step's id or its title, as `prepwright next` shows it. A step that a hold or an
+    STEP is a step's id, its title, or the number of its task, as `prepwright next` shows them now;
+    what is left is numbered anew once a task is done. A step that a hold or an
     earlier step still blocks is refused, with what has to come first.
     """
     from cli.errors import NO, Outcome, say

@@ -221,3 +221,37 @@ def test_work_told_in_chat_leaves_what_the_commands_leave(ruleset: RuleSet, tmp_
         "decision",
     }
     assert records(by_chat) == records(by_command)
+
+
+# --- why not, and work by its number ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "panel", "treatment"),
+    [
+        ("why not strip the roof?", "roof", "strip"),
+        ("why isn't the bonnet renewed", "bonnet", "renew"),
+        ("why not bonnet partial-strip", "bonnet", "partial-strip"),
+    ],
+)
+def test_why_not_answers_as_the_rules_do(
+    ruleset: RuleSet, store: Store, words: str, panel: str, treatment: str
+) -> None:
+    from engine.reasoning.evaluate import evaluate
+    from engine.reasoning.explain import Explainer
+    from engine.reasoning.program import compile_ruleset
+
+    job = keep_demo(ruleset, store)
+    why = Explainer(evaluate(compile_ruleset(ruleset), job)).why_not(panel, treatment)
+    said = at_desk(ruleset, store, f"{words}\nstop\n")
+    assert f"{panel}: why not {treatment}" in said
+    assert why in " ".join(said.split())
+
+
+def test_a_task_is_done_by_its_number(ruleset: RuleSet, store: Store) -> None:
+    keep_demo(ruleset, store)
+    said = at_desk(ruleset, store, "done 9999\ndone 1\nstop\n")
+    assert "There is no task 9999 in job BM-7. May be done now: 1 Record the vehicle." in said
+    assert "numbered anew" in said
+    (done,) = [one for one in history(store, "BM-7") if one.kind is EntryKind.STEP_DONE]
+    assert done.payload["step"] == "record-vehicle"

@@ -266,3 +266,15 @@ def test_an_unknown_fault_names_the_known_ones(ruleset: RuleSet) -> None:
 def test_a_job_file_takes_no_work(ruleset: RuleSet) -> None:
     _, said = hold_talk(ruleset, "roof\nnext\n")
     assert "Work is recorded for jobs of the store" in said
+
+
+def test_why_not_without_a_panel_is_of_those_asked_about(ruleset: RuleSet) -> None:
+    _, said = hold_talk(ruleset, "roof, bonnet\nchange bonnet material\nwhy not strip?\n")
+    assert "bonnet: why not strip" in said
+    assert "roof: why not" not in said
+
+
+def test_why_not_what_is_no_treatment_names_them(ruleset: RuleSet) -> None:
+    _, said = hold_talk(ruleset, "roof\nwhy not gold\nwhy not strip gremlins\n")
+    assert said.count("They are: leave, sand, partial-strip, strip, renew.") == 2
+    assert ": why not" not in said
