@@ -44,13 +44,6 @@ def printable(text: str, longest: int = _SHOWN) -> str:
     return shown if len(shown) <= longest and head == text else f"{shown[: longest - 3]}..."
 
 
-def spelled_out(text: str) -> str:
-    """`text`, line breaks and all, with each character that is not taken spelled out."""
-    return "".join(
-        _spelled(char) if forbidden_character(char, lines=True) else char for char in text
-    )
-
-
 def quoted(text: str) -> str:
     """`text` in backquotes for a message."""
     return f"`{printable(text)}`"

@@ -13,7 +13,6 @@ from contextvars import ContextVar
 from functools import cache, wraps
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
-from engine.plaintext import spelled_out
 from engine.records import dataclass, field
 
 ENGLISH = "en"
@@ -108,15 +107,7 @@ def say(sentence: str, /, **parts: object) -> str:
     tongue = _spoken.get()
     if tongue is not None:
         sentence = tongue.sentences.get(sentence, sentence)
-    return sentence.format(**_harmless(parts)) if parts else sentence
-
-
-def _harmless(parts: dict[str, object]) -> dict[str, object]:
-    """Parts of a sentence, with what people typed kept from doing anything to a screen."""
-    for name, part in parts.items():
-        if isinstance(part, str) and not part.isprintable():
-            parts[name] = spelled_out(part)
-    return parts
+    return sentence.format(**parts) if parts else sentence
 
 
 def sentence(text: str) -> str:

@@ -277,13 +277,9 @@ _PAGES = 3
 
 
 def _screen(*, plain: bool) -> Screen:
-    from cli.chat.screen import Piped, Terminal
-    from cli.output.safe import neutral_lines
+    from cli.chat.screen import Piped, Terminal, writing
 
-    def write(text: str) -> None:
-        sys.stdout.write(neutral_lines(text) + "\n")
-        sys.stdout.flush()
-
+    write = writing(sys.stdout)
     if sys.stdin.isatty() and sys.stdout.isatty():
         return Terminal(write, plain=plain)
     return Piped(sys.stdin.readline, write)

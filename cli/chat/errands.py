@@ -15,7 +15,7 @@ from cli.chat.voice import Voice
 from cli.chat.words import Command
 from cli.output.waiting import waits_for
 from engine.choices import choices_of
-from engine.errors import InputError, JobChangedError, PrepwrightError
+from engine.errors import InputError, JobChangedError, PrepwrightError, did_you_mean
 from engine.facts import JobFacts
 from engine.reasoning.wording import Wording
 from engine.ruleset.model import FactKind
@@ -186,13 +186,23 @@ class Errands(Voice):
         """Why panels named, or else those asked about, did not get a treatment."""
         ruleset, every = self._talk.ruleset, tuple(self._talk.job.panels)
         treatments, panels, left = whynot.asked_about(ruleset, every, text)
-        if not treatments or left:
+        if not treatments:
             named = ", ".join(ruleset.treatments)
             self._say(say("Say which treatment and panel, as in `why not strip roof`."))
-            self._say(say("They are: {names}.", names=named), indent="  ")
+            self._say(say("The treatments are {names}.", names=named), indent="  ")
+            return
+        if left or not every:
+            self._no_such_panel(left)
             return
         about = panels or prompt.panels or every
         self._lines(whynot.answers(self._talk.evaluation, treatments, about))
+
+    def _no_such_panel(self, who: str) -> None:
+        if not who:
+            self._say(say("No panel is named yet."))
+            return
+        near = did_you_mean(who, self._talk.job.panels)
+        self._say(say("No panel is called `{who}`. {part}", who=who, part=near or "").rstrip())
 
     def _ask_back(self, question: str, then: Callable[[], object]) -> None:
         self._to_confirm = then

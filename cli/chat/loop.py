@@ -372,8 +372,7 @@ class Chat(Errands):
             return
         panels = match_panels(who, tuple(self._talk.job.panels))
         if not panels:
-            near = did_you_mean(who, self._talk.job.panels)
-            self._say(say("No panel is called `{who}`. {part}", who=who, part=near or "").rstrip())
+            self._no_such_panel(who)
         for panel in panels:
             self._say(panel)
             self._lines(self._talk.explain(panel))

@@ -19,7 +19,7 @@ from engine.ruleset.model import FactKind, FactSpec
 from engine.words import spoken
 
 _CHOSEN = (FactKind.CHOICE, FactKind.SET, FactKind.YES_NO)
-_DENYING = frozenset(("no", "not", "never", "without", "none", "nothing"))
+DENYING = frozenset(("no", "not", "never", "without", "none", "nothing"))
 _SHORTENED = (("won't", "will not"), ("can't", "can not"), ("n't", " not"))
 _ENDINGS = ("ing", "ies", "es", "ed", "s", "e", "y")
 _STAYING_DOUBLE = "aeiouls"
@@ -78,13 +78,13 @@ def _mentioned(spec: FactSpec, text: str) -> dict[str, set[tuple[str, ...]]]:
     words = _split(text[:_LONGEST])
     if spec.kind not in _CHOSEN or not words:
         return {}
-    denying = bool(_DENYING.intersection(words))
+    denying = bool(DENYING.intersection(words))
     said = _said(words)
     found: dict[str, set[tuple[str, ...]]] = {}
     for choice in choices_of(spec):
         for phrase in (choice.id, *choice.also):
             parts = _split(phrase)
-            if denying and not _DENYING.intersection(parts):
+            if denying and not DENYING.intersection(parts):
                 continue
             stems = tuple(map(_stem, parts))
             if stems and _in_order(stems, said):
@@ -97,9 +97,14 @@ def _mentioned(spec: FactSpec, text: str) -> dict[str, set[tuple[str, ...]]]:
     }
 
 
-def stems_of(text: str) -> tuple[str, ...]:
-    """The words of a text in order, without their endings; `isn't` is two."""
-    return tuple(map(_stem, _split(text[:_LONGEST])))
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of a text in order; `isn't` is two."""
+    return tuple(_split(text[:_LONGEST]))
+
+
+def stems_of(words: Iterable[str]) -> tuple[str, ...]:
+    """Words without their endings."""
+    return tuple(map(_stem, words))
 
 
 def _refused(spec: FactSpec, text: str) -> InputError | None:

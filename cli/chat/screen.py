@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Protocol
+from typing import Protocol, TextIO
 
 from prompt_toolkit import PromptSession
 from prompt_toolkit.completion import CompleteEvent, Completer, Completion
@@ -19,6 +19,7 @@ from prompt_toolkit.selection import SelectionState
 from prompt_toolkit.shortcuts import CompleteStyle
 
 from cli.chat.words import COMMANDS
+from cli.output.safe import neutral_lines
 
 _KEEPING = ("backspace", "delete", "tab", *(f"c-{letter}" for letter in "abefhkuwt"))
 """Keys that change what stands in the line; the arrow keys do so anyway."""
@@ -38,6 +39,16 @@ class Screen(Protocol):
 
     def say(self, text: str = "") -> None:
         """One line to the person."""
+
+
+def writing(out: TextIO) -> Callable[[str], None]:
+    """Writes lines of the chat, with what could do anything to a screen spelled out."""
+
+    def write(text: str) -> None:
+        out.write(neutral_lines(text) + "\n")
+        out.flush()
+
+    return write
 
 
 class _Words(Completer):

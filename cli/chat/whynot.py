@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cli.chat.bulk import match_panels
-from cli.chat.meaning import stems_of
+from cli.chat.meaning import DENYING, stems_of, words_of
 from cli.chat.trouble import without_panels
 from engine.reasoning.evaluate import Evaluation
 from engine.reasoning.explain import Explainer
 from engine.ruleset.model import RuleSet
 from engine.words import say
 
-_DENYING = ("not", "no")
 _FILLING = frozenset(
     ("why", "not", "no", "is", "it", "was", "do", "does", "did", "we", "just", "to", "the", "be")
 )
@@ -20,7 +19,7 @@ _FILLING = frozenset(
 
 def denied(text: str) -> bool:
     """Whether a question asks why something is not so."""
-    return any(stem in _DENYING for stem in stems_of(text))
+    return not DENYING.isdisjoint(words_of(text))
 
 
 def asked_about(
@@ -61,10 +60,11 @@ def answers(evaluation: Evaluation, treatments: Sequence[str], panels: Sequence[
 
 def _treatments(ruleset: RuleSet, text: str) -> tuple[tuple[str, ...], str]:
     """Treatments by id or title, the longest name first, and the words left over."""
-    stems = stems_of(text)
+    words = words_of(text)
+    stems = stems_of(words)
     names = sorted(
         (
-            (stems_of(name), each.id)
+            (stems_of(words_of(name)), each.id)
             for each in ruleset.treatments.values()
             for name in (each.id, each.title)
         ),
@@ -76,6 +76,7 @@ def _treatments(ruleset: RuleSet, text: str) -> tuple[tuple[str, ...], str]:
             if stems[start : start + len(name)] == name:
                 found[id] = None
                 stems = (*stems[:start], *stems[start + len(name) :])
+                words = (*words[:start], *words[start + len(name) :])
                 break
     kept = tuple(each for each in ruleset.treatments if each in found)
-    return kept, " ".join(stem for stem in stems if stem not in _FILLING)
+    return kept, " ".join(word for word in words if word not in _FILLING)

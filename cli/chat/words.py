@@ -90,8 +90,7 @@ def _leading(line: str) -> tuple[str, str, str | None]:
     """The first word of a line in lower case, what follows, and the command it is, if any."""
     word, _, rest = line.partition(" ")
     lowered = word.lower()
-    if lowered == "why?":
-        lowered = "why"
+    lowered = lowered.rstrip("?") or lowered
     for name in COMMANDS:
         # A command of another language may be more than one word.
         for other in commands_for(name):

@@ -7,14 +7,16 @@ raise is a finding.
 
 from __future__ import annotations
 
+import io
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from random import Random
 
 from cli.chat.consultation import Consultation
 from cli.chat.loop import Chat
+from cli.chat.screen import Piped, writing
 from cli.recording import record
 from engine.answers import read_answer, show_value
 from engine.document import parse_document
@@ -145,28 +147,12 @@ def _talks() -> tuple[bytes, ...]:
     return (*lines, *(answer.partition(b"|")[2] + b"\n" for answer in _answers()[::5]))
 
 
-class _Lines:
-    """A screen that is typed on line by line."""
-
-    prefills = False
-
-    def __init__(self, text: str) -> None:
-        self._lines = iter(text.split("\n"))
-
-    def ask(self, prompt: str, words: Sequence[str], default: str, bottom: str) -> str:
-        try:
-            return next(self._lines)
-        except StopIteration:
-            raise EOFError from None
-
-    def say(self, text: str = "") -> None:
-        assert "\x1b" not in text, "an escape sequence reached the screen"
-
-
 def _feed_chat(content: bytes) -> bool:
     text = content.decode("utf-8", "replace")
     talk = Consultation(supplied(), JobFacts("BM-7"), lambda _: None)
-    Chat(talk, _Lines(text), 80).run()
+    said = io.StringIO()
+    Chat(talk, Piped(io.StringIO(text).readline, writing(said)), 80).run()
+    assert "\x1b" not in said.getvalue(), "an escape sequence reached the screen"
     return True
 
 

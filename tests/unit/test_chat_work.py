@@ -274,7 +274,14 @@ def test_why_not_without_a_panel_is_of_those_asked_about(ruleset: RuleSet) -> No
     assert "roof: why not" not in said
 
 
-def test_why_not_what_is_no_treatment_names_them(ruleset: RuleSet) -> None:
+def test_why_not_before_any_panel_says_so(ruleset: RuleSet) -> None:
+    _, said = hold_talk(ruleset, "why not strip?\nwhy not strip the roof?\n")
+    assert "No panel is named yet." in said
+    assert "No panel is called `roof`." in said
+
+
+def test_why_not_what_is_no_treatment_or_panel_names_it(ruleset: RuleSet) -> None:
     _, said = hold_talk(ruleset, "roof\nwhy not gold\nwhy not strip gremlins\n")
-    assert said.count("They are: leave, sand, partial-strip, strip, renew.") == 2
+    assert said.count("The treatments are leave, sand, partial-strip, strip, renew.") == 1
+    assert "No panel is called `gremlins`." in said
     assert ": why not" not in said
