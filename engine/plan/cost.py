@@ -10,7 +10,7 @@ from engine.plan.materials import Material
 from engine.plan.notes import Notes
 from engine.quantity import Kind, show
 from engine.records import dataclass
-from engine.ruleset.work import NOTHING, Labour, Span
+from engine.ruleset.work import NOTHING, Labour, Price, Span
 from engine.words import counted, say, sentence
 
 LABOUR = "labour"
@@ -45,7 +45,11 @@ def cost(
     hours: HoursInAll, labour: Labour | None, materials: Iterable[Material], notes: Notes
 ) -> Cost:
     """The cost of hours and materials."""
-    lines = (_labour(hours, labour), *(_material(material) for material in materials))
+    prices = labour.prices if labour else {}
+    lines = (
+        _labour(hours, labour),
+        *(_material(material, prices.get(material.product.id)) for material in materials),
+    )
     currencies = sorted({line.currency for line in lines if line.currency is not None})
     if len(currencies) > 1:
         notes.lack(
@@ -84,11 +88,11 @@ def _labour(hours: HoursInAll, labour: Labour | None) -> CostLine:
     return CostLine(LABOUR, say("Labour"), amount, labour.currency, untimed)
 
 
-def _material(material: Material) -> CostLine:
+def _material(material: Material, in_labour: Price | None) -> CostLine:
     product = material.product
-    price = product.handling.price
+    price = in_labour or product.handling.price
     if price is None:
-        why = say("no price in products.yaml")
+        why = say("no price in labour.yaml")
         return CostLine(product.id, product.title, None, None, why)
     if material.not_reckoned and not material.amount:
         return CostLine(product.id, product.title, None, None, say("its amount is open"))

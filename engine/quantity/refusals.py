@@ -133,10 +133,13 @@ class Refusals:
             return several
         numbers = [numeral.written] if numeral.written else map(exact_numeral, numeral.readings)
         near = self._near_units(rest)
+        others = [other for other in dimensions_of(rest) if other is not self._of.dimension]
+        if others:
+            # A unit that is one, of something else, is meant otherwise only with a letter left out.
+            near = [unit for unit in near if _left_out(unit_key(rest), unit.casefold())]
         likely = self._readable([f"{number} {unit}" for number in numbers for unit in near])
         fix = say("Did you mean {words}?", words=_either(likely)) if likely else self._write_like()
         shown = printable(rest, _SHOWN)
-        others = [other for other in dimensions_of(rest) if other is not self._of.dimension]
         if others:
             message = say(
                 "has a unit of {others}, `{shown}`, where {noun} is wanted",
@@ -214,3 +217,9 @@ class Refusals:
 
 def _either(texts: Iterable[str]) -> str:
     return say(" or ").join(f"`{text}`" for text in texts)
+
+
+def _left_out(short: str, unit: str) -> bool:
+    """Whether `short` is the unit with letters left out after the first."""
+    letters = iter(unit)
+    return unit[:1] == short[:1] and all(letter in letters for letter in short.casefold())

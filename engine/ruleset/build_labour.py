@@ -9,11 +9,13 @@ from datetime import date
 from engine.quantity import Kind
 from engine.ruleset.amounts import Amounts
 from engine.ruleset.build_limits import build_source
+from engine.ruleset.build_products import build_price
+from engine.ruleset.build_work import measure_of
 from engine.ruleset.entries import Entries, Entry
 from engine.ruleset.model import FactSpec
 from engine.ruleset.names import Names, check_template
 from engine.ruleset.report import Report
-from engine.ruleset.work import Gear, Labour, OpenTime, Rates
+from engine.ruleset.work import Gear, Labour, OpenTime, Price, Rates
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _STRETCH = re.compile(
@@ -35,7 +37,11 @@ def build_gear(entry: Entry, names: Names, report: Report) -> Gear | None:
 
 
 def build_labour(
-    entry: Entry, steps: Entries, facts: Mapping[str, FactSpec | None], report: Report
+    entry: Entry,
+    steps: Entries,
+    products: Entries,
+    facts: Mapping[str, FactSpec | None],
+    report: Report,
 ) -> Labour | None:
     """The shop's labour; None where it is wrong."""
     before = len(report)
@@ -52,6 +58,7 @@ def build_labour(
         )
     closed = _closed(entry, report)
     times = _times(entry, steps, amounts, report)
+    prices = _prices(entry, products, amounts, report)
     otherwise = amounts.rates(Kind.TIME, "otherwise")
     if source is None or not entry.sound or len(report) > before:
         return None
@@ -67,6 +74,7 @@ def build_labour(
         otherwise=otherwise,
         rate=rate.amount if rate else None,
         currency=rate.currency if rate else None,
+        prices=prices,
     )
 
 
@@ -78,6 +86,18 @@ def _times(entry: Entry, steps: Entries, amounts: Amounts, report: Report) -> di
         rates = amounts.rates(Kind.TIME, "times", step)
         if rates is not None:
             found[step] = rates
+    return found
+
+
+def _prices(entry: Entry, products: Entries, amounts: Amounts, report: Report) -> dict[str, Price]:
+    found: dict[str, Price] = {}
+    for name in entry.get("prices") or ():
+        if name not in products:
+            report.unknown("product", name, products, entry.key_place("prices", name))
+            continue
+        price = build_price(amounts, measure_of(products[name]), "prices", name)
+        if price is not None:
+            found[name] = price
     return found
 
 

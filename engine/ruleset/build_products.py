@@ -36,6 +36,15 @@ def build_product(entry: Entry, gear: Entries, names: Names, report: Report) -> 
     )
 
 
+def build_price(amounts: Amounts, measure: Kind, *keys: str) -> Price | None:
+    """What stands under these keys as `{amount: 45 USD, per: 1 L}`; None where nothing does."""
+    money = amounts.quantity(Kind.MONEY, *keys, "amount")
+    per = amounts.positive(measure, *keys, "per")
+    if money is None or per is None:
+        return None
+    return Price(money.amount, money.currency or "", per)
+
+
 class _Builder:
     def __init__(self, entry: Entry, gear: Entries, names: Names, report: Report) -> None:
         self._entry = entry
@@ -60,7 +69,7 @@ class _Builder:
             drying=self._drying(),
             cans=self._cans(parts, thinner),
             size_texts=self._size_texts,
-            price=self._price(),
+            price=build_price(self._amounts, self._measure, "price"),
             gear=amounts.names(self._gear, "gear", "gear"),
         )
 
@@ -197,10 +206,3 @@ class _Builder:
                 found.append(size)
                 self._size_texts.setdefault(size, self._entry.text(*keys, index) or "")
         return tuple(found)
-
-    def _price(self) -> Price | None:
-        money = self._amounts.quantity(Kind.MONEY, "price", "amount")
-        per = self._amounts.positive(self._measure, "price", "per")
-        if money is None or per is None:
-            return None
-        return Price(money.amount, money.currency or "", per)

@@ -201,6 +201,9 @@ def _in_labour(schema: Schema, ruleset: RuleSet) -> None:
     day = schema["$defs"]["day"]
     day["items"] = {**day["items"], "pattern": _STRETCH}
     named["times"]["propertyNames"] = {"enum": list(ruleset.steps)}
+    named["prices"]["propertyNames"] = {"enum": list(ruleset.products)}
+    price = named["prices"]["additionalProperties"]["properties"]
+    price["amount"] = {**price["amount"], **written(Kind.MONEY)}
 
 
 def _unit_names(kind: Kind) -> list[str]:

@@ -308,6 +308,11 @@ class _Filler:
             step.id: {**times["additionalProperties"], "description": step.title}
             for step in self._ruleset.steps.values()
         }
+        prices = schema["properties"]["prices"]
+        prices["properties"] = {
+            product.id: {**prices["additionalProperties"], "description": product.title}
+            for product in self._ruleset.products.values()
+        }
 
 
 _FILLERS: Mapping[str, Callable[[_Filler, Schema], None]] = {

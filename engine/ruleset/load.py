@@ -134,7 +134,7 @@ class _Loader:
             for id, entry in product_entries.items()
         }
         shop = layers.only("labour")
-        labour = build_labour(shop, step_entries, facts, report) if shop else None
+        labour = build_labour(shop, step_entries, product_entries, facts, report) if shop else None
         known_facts = {id: spec for id, spec in facts.items() if spec is not None}
         systems = {
             id: build_system(entry, products, known_facts, report)

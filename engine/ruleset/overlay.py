@@ -42,7 +42,7 @@ _UNMARKED = ("treatment", "base", "case")
 
 _WHAT = {"paint system": "system"}
 
-_BY_NAME = ("hours", "times")
+_BY_NAME = ("hours", "times", "prices")
 """The parts of labour.yaml of which a shop may change some, by their names."""
 _OWN_LIMIT = "Write `new: yes` for a limit of the shop's own."
 

@@ -287,7 +287,7 @@ class Labour:
 
     `week` holds the stretches of each weekday, Monday first. `example`: the figures are examples
     that the shop has not replaced yet. `otherwise` is the time of a step that has none of its
-    own. `rate` is for one person and hour.
+    own. `rate` is for one person and hour. `prices` are by product and stand over its own price.
     """
 
     people: int
@@ -301,3 +301,4 @@ class Labour:
     otherwise: Rates | None = None
     rate: Fraction | None = None
     currency: str | None = None
+    prices: Mapping[str, Price] = field(default_factory=dict)

@@ -232,12 +232,28 @@ def test_cost_by_hand_and_what_has_no_price_is_named() -> None:
     assert lines["paint"].amount == Span.exactly(F(11, 45) * 40)
     assert lines["cleaner"].amount == Span.exactly(F(1, 20) * 8)
     assert lines["primer"].amount is None
-    assert lines["primer"].why == "no price in products.yaml"
+    assert lines["primer"].why == "no price in labour.yaml"
     assert [line.what for line in plan.cost.not_priced] == ["primer"]
     hours = plan.hours.person_hours
     assert lines["labour"].amount == hours.times(50)
     assert plan.cost.currency == "EUR"
     assert plan.cost.total == hours.times(50) + Span.exactly(F(440, 45) + F(2, 5))
+
+
+def test_a_price_in_labour_stands_over_the_products_own(tmp_path: Path) -> None:
+    ruleset = changed(
+        tmp_path / "set",
+        labour={
+            "rate: 50 EUR\n": "rate: 50 EUR\nprices: {paint: {amount: 60 EUR, per: 2 L}, "
+            "primer: {amount: 9 EUR, per: 1 L}}\n"
+        },
+    )
+    plan = planned("left door: {finish: dull, area: 1 m2, bare-share: 10 %}", ruleset=ruleset)
+    lines = {line.what: line for line in plan.cost.lines}
+    assert lines["paint"].amount == Span.exactly(F(11, 45) * 30)
+    assert lines["cleaner"].amount == Span.exactly(F(1, 20) * 8)
+    assert lines["primer"].amount == material(plan, "primer").amount.times(9)
+    assert not plan.cost.not_priced
 
 
 def test_two_currencies_are_not_added(tmp_path: Path) -> None:

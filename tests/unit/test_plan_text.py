@@ -217,7 +217,7 @@ def test_materials_with_cans_to_buy() -> None:
 def test_cost_says_plainly_what_has_no_price() -> None:
     lines = " ".join(" ".join(section(text_of(), "Cost")).split())
     assert "- Labour: €" in lines
-    assert "- Putty and Primer: not priced, no price in products.yaml" in lines
+    assert "- Putty and Primer: not priced, no price in labour.yaml" in lines
     assert ", without what is not priced." in lines
 
 
