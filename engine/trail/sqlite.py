@@ -23,6 +23,10 @@ _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _CLOSED = (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH)
 
 
+class _OlderFormat(StoreError):
+    """The store wants a migration and is open for reading alone."""
+
+
 @contextmanager
 def told_plainly(path: Path) -> Iterator[None]:
     """Errors of SQLite become StoreError, those of the append-only triggers TrailError."""
@@ -47,10 +51,10 @@ def connect(path: Path, *, read_only: bool, create: bool, wait: float) -> sqlite
         )
     _check_path(path, create=create and not read_only)
     with told_plainly(path):
-        connection = _open(path, "ro" if read_only else "rwc" if create else "rw", wait)
+        if read_only:
+            return _to_read(path, wait)
+        connection = _open(path, "rwc" if create else "rw", wait)
         try:
-            if read_only:
-                return _ready_to_read(connection, path, wait)
             _prepare(connection, path, wait)
         except BaseException:
             connection.close()
@@ -89,6 +93,28 @@ def _open(path: Path, mode: str, wait: float, *more: str) -> sqlite3.Connection:
     # Bytes that are no text must reach verification, which names their entry, not stop it.
     connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
     return connection
+
+
+def _to_read(path: Path, wait: float) -> sqlite3.Connection:
+    """A connection that only reads; a store of an older format is brought up to date first."""
+    connection = _open(path, "ro", wait)
+    try:
+        return _ready_to_read(connection, path, wait)
+    except _OlderFormat as older:
+        connection.close()
+        writing = _open(path, "rw", wait)
+        try:
+            _prepare(writing, path, wait)
+        except sqlite3.OperationalError as error:
+            if _code(error) not in (sqlite3.SQLITE_READONLY, *_CLOSED):
+                raise
+            raise older from error
+        finally:
+            writing.close()
+        return _to_read(path, wait)
+    except BaseException:
+        connection.close()
+        raise
 
 
 def _ready_to_read(connection: sqlite3.Connection, path: Path, wait: float) -> sqlite3.Connection:
@@ -162,7 +188,7 @@ def _check_version(connection: sqlite3.Connection, path: Path, *, may_migrate: b
             f"and this one knows up to {known}. Update prepwright."
         )
     if version < known and not may_migrate:
-        raise StoreError(
+        raise _OlderFormat(
             f"the store at {path} has the older format {version}, and it may only be read here. "
             "Open it once where it may be written to."
         )

@@ -13,6 +13,7 @@ from engine.errors import JobChangedError, StoreError, TrailError
 from engine.facts import JobFacts
 from engine.trail import Draft, EntryKind, Store, opening, verify
 from engine.trail import schema as store_schema
+from engine.trail import sqlite as store_file
 from tests.unit.trail_sample import BOOKMOBILE, SetClock, filled, rows, tables
 
 NOTE = EntryKind.NOTE
@@ -273,8 +274,6 @@ def test_entries_of_a_newer_format_are_left_alone(store):
 def test_an_older_store_is_brought_up_to_date_once(store, monkeypatch):
     more = (*store_schema.MIGRATIONS, ("CREATE TABLE extra (number INTEGER) STRICT",))
     monkeypatch.setattr(store_schema, "MIGRATIONS", more)
-    with pytest.raises(StoreError, match="older format 1"):
-        Store.open(store.path, read_only=True)
     for _ in range(2):
         with Store.open(store.path, clock=SetClock()) as newer:
             newer.append(note())
@@ -282,6 +281,32 @@ def test_an_older_store_is_brought_up_to_date_once(store, monkeypatch):
             assert newer.connection.execute("SELECT count(*) FROM extra").fetchone() == (0,)
     with Store.open(store.path, read_only=True) as newer:
         assert newer.count() == 3
+
+
+def test_an_older_store_that_is_only_read_is_brought_up_to_date_too(store, monkeypatch):
+    store.close()
+    more = (*store_schema.MIGRATIONS, ("CREATE TABLE extra (number INTEGER) STRICT",))
+    monkeypatch.setattr(store_schema, "MIGRATIONS", more)
+    with Store.open(store.path, read_only=True) as newer:
+        assert newer.connection.execute("PRAGMA user_version").fetchone() == (2,)
+        assert verify(newer).sound
+        with pytest.raises(StoreError, match="reading only"):
+            newer.append(note())
+
+
+def test_an_older_store_where_nothing_may_be_written_says_so(store, monkeypatch):
+    store.close()
+    more = (*store_schema.MIGRATIONS, ("CREATE TABLE extra (number INTEGER) STRICT",))
+    monkeypatch.setattr(store_schema, "MIGRATIONS", more)
+    opened = store_file._open
+    monkeypatch.setattr(
+        store_file, "_open", lambda path, _mode, wait, *more: opened(path, "ro", wait, *more)
+    )
+    with pytest.raises(StoreError, match=r"older format 1.*Open it once where it may be written"):
+        Store.open(store.path, read_only=True)
+    monkeypatch.undo()
+    with Store.open(store.path, read_only=True) as same:
+        assert same.connection.execute("PRAGMA user_version").fetchone() == (1,)
 
 
 def test_a_migration_that_fails_leaves_the_store_as_it_was(store, monkeypatch):
