@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from engine.errors import UsageError
+from engine.errors import InputError, Problem, UsageError
 from engine.plaintext import printable, quoted
+
+_MOST_LIKELY = 3
 
 if TYPE_CHECKING:
     from engine.facts import JobFacts
@@ -33,9 +35,17 @@ def _changes(ruleset: RuleSet, facts: JobFacts, text: str, by: str | None) -> li
 
     named, colon, value = text.partition(":")
     if not colon or not value.strip():
-        raise UsageError(f"{quoted(text)} lacks a value; write it as 'roof rust: perforated'")
+        such = _likely(ruleset, facts, text) or "'roof rust: perforated'"
+        raise UsageError(f"{quoted(text)} lacks a value; write it as {such}")
     panels, words = leading_panels(named, tuple(facts.panels))
-    spec = find_fact(ruleset, words)
+    try:
+        spec = find_fact(ruleset, words)
+    except InputError:
+        such = _likely(ruleset, facts, text)
+        if not such:
+            raise
+        problem = Problem("unknown-fact", f"{quoted(text)} names no fact", fix=f"Write {such}.")
+        raise InputError(problem) from None
     about = str(spec.about)
     if about == "panel" and not panels:
         example = next(iter(facts.panels), "roof")
@@ -44,3 +54,31 @@ def _changes(ruleset: RuleSet, facts: JobFacts, text: str, by: str | None) -> li
     told = replace(read_answer(spec, value.strip()), by=by)
     where = panels if about == "panel" else (None,)
     return [Change(about, panel, spec.id, spec.title, "", value.strip(), told) for panel in where]
+
+
+def _likely(ruleset: RuleSet, facts: JobFacts, text: str) -> str:
+    """How a finding in free words might be written; empty where no choice of a fact is in it."""
+    from cli.chat.bulk import match_panels
+    from cli.chat.meaning import beyond, meant
+    from cli.chat.naming import leading_panels
+    from engine.ruleset.model import FactKind
+
+    every = tuple(facts.panels)
+    named, _, value = text.partition(":")
+    if match_panels(named, every):
+        panel, words = named.strip(), value
+    else:
+        found, words = leading_panels(text.replace(":", " "), every)
+        panel = ", ".join(found)
+    likely: list[tuple[int, str]] = []
+    for spec in ruleset.facts.values():
+        if not spec.told or spec.kind not in (FactKind.CHOICE, FactKind.SET):
+            continue
+        on_panel = str(spec.about) == "panel"
+        choices = meant(spec, words)
+        if choices and on_panel == bool(panel) and (spec.kind is FactKind.SET or len(choices) == 1):
+            name = spec.title.lower()
+            written = f"{printable(panel)} {name}" if on_panel else name
+            likely.append((len(beyond(spec, words)), f"'{written}: {', '.join(choices)}'"))
+    nearest = [each for _, each in sorted(likely, key=lambda pair: pair[0])[:_MOST_LIKELY]]
+    return " or ".join(nearest)
