@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from cli.output.page import Page
-from cli.output.trail_text import what_was, when_and_who
+from cli.output.trail_text import told_lines, what_was, when_and_who
 from engine.trail import Entry, EntryKind
 
 Outcome = dict[str, Any]
@@ -23,6 +23,8 @@ def write_history(page: Page, entries: Iterable[Entry]) -> Iterator[None]:
         if original.kind is EntryKind.SEAL_PRINTED:
             continue
         page.item(f"{entry.sequence}. {when_and_who(entry)}: {what_was(entry)}")
+        for line in told_lines(entry):
+            page.item(line, indent=5)
         if original.kind is EntryKind.DECISION:
             for marker, text in _decided(before, original.payload):
                 page.item(text, marker=marker, indent=5)

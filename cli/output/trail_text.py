@@ -8,6 +8,9 @@ from typing import Any
 from cli.output.page import Page
 from engine.trail import Entry, EntryKind
 
+_A_FEW = 8
+"""So many facts told at once are read in a line; more are told subject by subject."""
+
 _FACTS = (EntryKind.JOB_OPENED, EntryKind.TOLD, EntryKind.READING, EntryKind.FOUND)
 
 
@@ -16,6 +19,8 @@ def write_entry(page: Page, entry: Entry, *, full: bool) -> None:
     job = f" {entry.job}" if entry.job else ""
     said = f"{when_and_who(entry, job)}: {what_was(entry)}"
     page.item(f"{entry.sequence}. {said}", marker="-")
+    for line in told_lines(entry):
+        page.item(line, indent=5)
     if full:
         shown = json.dumps(entry.original.payload, ensure_ascii=False, sort_keys=True)
         page.item(shown, indent=5)
@@ -36,8 +41,33 @@ def when_and_who(entry: Entry, about: str = "") -> str:
 
 
 def what_was(entry: Entry) -> str:
-    """What an entry recorded."""
-    return _what(entry.original.kind, entry.original.payload)
+    """What an entry recorded; of many facts told at once only on what, see `told_lines`."""
+    original = entry.original
+    if _many(original.kind, original.payload):
+        panels = dict.fromkeys(_about(item) for item in original.payload["facts"])
+        told = f"{len(original.payload['facts'])} facts told"
+        named = ", ".join(map(str, original.payload.get("panels", ())))
+        return f"panels {named}; {told}" if named else f"{told} of {', '.join(panels)}"
+    return _what(original.kind, original.payload)
+
+
+def told_lines(entry: Entry) -> list[str]:
+    """What was told where it is many facts at once, a line for each panel or other subject."""
+    original = entry.original
+    if not _many(original.kind, original.payload):
+        return []
+    lines: dict[str, list[str]] = {}
+    for item in original.payload["facts"]:
+        lines.setdefault(_about(item), []).append(_fact(item))
+    return [f"{about}: {'; '.join(told)}" for about, told in lines.items()]
+
+
+def _many(kind: EntryKind, payload: dict[str, Any]) -> bool:
+    return kind in _FACTS and len(payload.get("facts", ())) > _A_FEW
+
+
+def _about(item: dict[str, Any]) -> str:
+    return str(item.get("panel") or f"the {item.get('about')}")
 
 
 def said(entry: Entry) -> str:
@@ -83,8 +113,11 @@ def _facts(payload: dict[str, Any]) -> str:
         said.append("panels " + ", ".join(map(str, payload["panels"])))
     for item in payload.get("facts", ()):
         where = item.get("panel")
-        told = item.get("told") or item
-        written = told.get("written")
-        value = "" if written is None else f": {written or 'not known'}"
-        said.append(f"{where + ' ' if where else ''}{item.get('fact')}{value}")
+        said.append(f"{where + ' ' if where else ''}{_fact(item)}")
     return "; ".join(said) or "nothing yet"
+
+
+def _fact(item: dict[str, Any]) -> str:
+    written = (item.get("told") or item).get("written")
+    value = "" if written is None else f": {written or 'not known'}"
+    return f"{item.get('fact')}{value}"
