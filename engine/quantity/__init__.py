@@ -7,7 +7,6 @@ value at a limit compares equal to it whatever units the two were written in.
 from engine.quantity.ranges import parse_range
 from engine.quantity.reading import Quantity, parse_quantity
 from engine.quantity.showing import (
-    base_unit,
     canonical_unit,
     from_unit,
     show,
@@ -23,7 +22,6 @@ __all__ = [
     "Dimension",
     "Kind",
     "Quantity",
-    "base_unit",
     "canonical_unit",
     "from_unit",
     "parse_quantity",

@@ -21,11 +21,6 @@ from engine.words import numeral
 _MONEY_DECIMALS = 2
 
 
-def base_unit(kind: Kind) -> str:
-    """The unit amounts of `kind` are kept in; "" for money, counts, numbers and years."""
-    return KINDS[kind].base
-
-
 def canonical_unit(kind: Kind) -> str:
     """The unit values of `kind` are reported in; "" for money, counts, numbers and years."""
     return KINDS[kind].canonical

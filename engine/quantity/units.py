@@ -57,6 +57,7 @@ class Dimension(StrEnum):
 class Unit:
     """A unit of one dimension: `base = amount * factor + shift`.
 
+    The base unit, in which amounts are kept, is the one of factor 1 and without a shift.
     `decimals` is how far a value is rounded for reading; a value that needs no more than `exact`
     decimals is shown as it is, so that a limit set at 304.8 um never reads 305 um.
     """
@@ -80,7 +81,6 @@ class KindOf:
     """
 
     dimension: Dimension
-    base: str
     canonical: str
     noun: str
     example: str
@@ -223,52 +223,52 @@ UNITS: tuple[Unit, ...] = _table()
 
 KINDS: dict[Kind, KindOf] = {
     Kind.THICKNESS: KindOf(
-        Dimension.LENGTH, "um", "um", "a film thickness", "`4.5 mil` or `115 um`",
+        Dimension.LENGTH, "um", "a film thickness", "`4.5 mil` or `115 um`",
         ("mil", "um", "mm", "in"), turn=_INCH / 1000,
     ),
     Kind.DEPTH: KindOf(
-        Dimension.LENGTH, "um", "mm", "a depth", "`3 mm` or `1/8 in`",
+        Dimension.LENGTH, "mm", "a depth", "`3 mm` or `1/8 in`",
         ("in", "mm", "cm", "mil", "um"), turn=Fraction(1),
     ),
     Kind.TEMPERATURE: KindOf(
-        Dimension.TEMPERATURE, "degC", "degC", "a temperature", "`21 degC` or `70 degF`",
+        Dimension.TEMPERATURE, "degC", "a temperature", "`21 degC` or `70 degF`",
         ("degC", "degF", "K"), signed=True,
     ),
     Kind.TEMPERATURE_DIFFERENCE: KindOf(
-        Dimension.DIFFERENCE, "K", "degC", "a temperature difference", "`3 degC` or `5 degF`",
+        Dimension.DIFFERENCE, "degC", "a temperature difference", "`3 degC` or `5 degF`",
         ("degC", "degF"), signed=True,
     ),
     Kind.PERCENT: KindOf(
-        Dimension.PERCENT, "percent", "percent", "a percentage", "`55 %`", ("percent",),
+        Dimension.PERCENT, "percent", "a percentage", "`55 %`", ("percent",),
     ),
     Kind.AREA: KindOf(
-        Dimension.AREA, "m2", "m2", "an area", "`1.2 m2` or `13 ft2`",
+        Dimension.AREA, "m2", "an area", "`1.2 m2` or `13 ft2`",
         ("m2", "ft2", "cm2", "in2"), turn=1 / (_FOOT**2 * _SQUARE_UM),
     ),
     Kind.VOLUME: KindOf(
-        Dimension.VOLUME, "L", "L", "a volume", "`1.5 L` or `1 qt`",
+        Dimension.VOLUME, "L", "a volume", "`1.5 L` or `1 qt`",
         ("L", "ml", "gal", "qt"), turn=Fraction(10),
     ),
     Kind.TIME: KindOf(
-        Dimension.TIME, "h", "h", "a time", "`2 h`, `1 h 30 min` or `20 min`",
+        Dimension.TIME, "h", "a time", "`2 h`, `1 h 30 min` or `20 min`",
         ("h", "min", "d", "s"), turn=Fraction(10),
     ),
     Kind.MONEY: KindOf(
-        Dimension.MONEY, "", "", "an amount of money", "`12.50 USD` or `9 EUR`", ("USD", "EUR"),
+        Dimension.MONEY, "", "an amount of money", "`12.50 USD` or `9 EUR`", ("USD", "EUR"),
     ),
-    Kind.COUNT: KindOf(Dimension.PLAIN, "", "", "a count", "`2`", whole=True),
-    Kind.NUMBER: KindOf(Dimension.PLAIN, "", "", "a plain number", "`1.5`", signed=True),
-    Kind.YEAR: KindOf(Dimension.PLAIN, "", "", "a year", "`1996`", whole=True),
+    Kind.COUNT: KindOf(Dimension.PLAIN, "", "a count", "`2`", whole=True),
+    Kind.NUMBER: KindOf(Dimension.PLAIN, "", "a plain number", "`1.5`", signed=True),
+    Kind.YEAR: KindOf(Dimension.PLAIN, "", "a year", "`1996`", whole=True),
     Kind.PRESSURE: KindOf(
-        Dimension.PRESSURE, "bar", "bar", "a pressure", "`2 bar` or `29 psi`",
+        Dimension.PRESSURE, "bar", "a pressure", "`2 bar` or `29 psi`",
         ("bar", "psi", "kPa"), turn=1 / _PSI_IN_BAR,
     ),
     Kind.DENSITY: KindOf(
-        Dimension.DENSITY, "g/L", "g/L", "a density", "`420 g/L` or `3.5 lb/gal`",
+        Dimension.DENSITY, "g/L", "a density", "`420 g/L` or `3.5 lb/gal`",
         ("lb/gal", "g/L", "kg/L"), turn=_POUND / _US_GALLON,
     ),
     Kind.MASS: KindOf(
-        Dimension.MASS, "g", "g", "a mass", "`250 g` or `1.5 kg`",
+        Dimension.MASS, "g", "a mass", "`250 g` or `1.5 kg`",
         ("kg", "g", "lb", "oz"), turn=Fraction(10),
     ),
 }  # fmt: skip
