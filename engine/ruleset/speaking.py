@@ -48,7 +48,7 @@ def in_language(ruleset: RuleSet, folder: Path, id: str) -> RuleSet:
         return ruleset
     own, supplied = _languages(ruleset, folder, id)
     if own is None and supplied is None and id not in tongues():
-        known = sorted({ENGLISH, *tongues(), *_known(ruleset, folder)})
+        known = known_languages(ruleset, folder)
         fix = did_you_mean(id, known) or f"There are: {', '.join(known)}."
         raise UsageError(f"there is no language `{id}` here. {fix}")
     return _Speaker(ruleset, own, supplied, id).ruleset()
