@@ -13,7 +13,7 @@ from engine.trail.chain import Finding, TrailReport
 from engine.trail.entry import Draft, Entry, EntryKind, Original
 from engine.trail.export import export_file, import_file, verify_export
 from engine.trail.jobs import history, job_facts, opening, telling, withdrawing
-from engine.trail.rulesets import keep_ruleset, kept_ruleset, ruleset_folder
+from engine.trail.rulesets import kept_ruleset, ruleset_folder
 from engine.trail.seal import Seal, read_seal
 from engine.trail.store import Store
 from engine.trail.verify import verify
@@ -31,7 +31,6 @@ __all__ = [
     "history",
     "import_file",
     "job_facts",
-    "keep_ruleset",
     "kept_ruleset",
     "opening",
     "read_seal",

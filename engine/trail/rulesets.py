@@ -25,23 +25,10 @@ Load = Callable[[Path], "RuleSet"]
 """Loads the rule set in a folder."""
 
 
-def keep_ruleset(store: Store, folder: Path, actor: str, *, load: Load | None = None) -> RuleSet:
-    """Keep the rule set in `folder`, all its YAML files, and return it as loaded.
-
-    For a shop's changes the supplied set they are built on is kept with them.
-
-    One that is kept already is not kept again. Raises RuleSetError where it cannot be loaded,
-    TrailError where its files changed meanwhile.
-    """
-    ruleset = (load or load_for_deciding)(folder)
-    files = files_of(folder)
-    keep_files(store, ruleset, files, actor)
-    return ruleset
-
-
 def keep_files(store: Store, ruleset: RuleSet, files: Mapping[str, bytes], actor: str) -> None:
-    """Keep the files of a rule set by their relative paths, where they are not kept already.
+    """Keep the files of a rule set, as `files_of` gives them, where they are not kept already.
 
+    For a shop's changes the supplied set they are built on is among them.
     Raises TrailError where they are not the files its digest was taken of.
     """
     if digest_of(files) != ruleset.digest:

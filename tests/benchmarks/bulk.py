@@ -17,9 +17,10 @@ from engine.trail import Draft, EntryKind, Store
 from engine.trail.deciding import deciding
 from engine.trail.facts import facts_payload
 from engine.trail.replay import replay
-from engine.trail.rulesets import keep_ruleset, load_for_deciding
+from engine.trail.rulesets import load_for_deciding
 from tests.benchmarks import varied
 from tests.benchmarks.measuring import Measured, resident_mb
+from tests.unit.trail_sample import keep_ruleset
 
 PART = "bulk"
 JOBS = 300

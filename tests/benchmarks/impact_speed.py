@@ -23,9 +23,10 @@ from engine.jobfile import read_job
 from engine.reasoning.decide import decide
 from engine.ruleset.shop_folder import new_shop
 from engine.supplied import demo_folder, supplied_ruleset_folder
-from engine.trail import Store, keep_ruleset, opening
+from engine.trail import Store, opening
 from engine.trail.deciding import deciding
 from engine.trail.replay import replay
+from tests.unit.trail_sample import keep_ruleset
 
 GOAL_SECONDS = 600
 DIFFERENT = 100

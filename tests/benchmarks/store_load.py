@@ -26,8 +26,9 @@ from engine.jobfile import read_job
 from engine.reasoning.decide import decide
 from engine.ruleset import RuleSet, load_ruleset
 from engine.supplied import demo_folder, supplied_ruleset_folder
-from engine.trail import Draft, EntryKind, Store, keep_ruleset, opening, verify
+from engine.trail import Draft, EntryKind, Store, opening, verify
 from engine.trail.deciding import deciding
+from tests.unit.trail_sample import keep_ruleset
 
 COMMAND = Path(sys.executable).with_name("prepwright")
 TERMINALS = 10

@@ -22,8 +22,8 @@ from engine.ruleset import RuleSet, load_ruleset
 from engine.supplied import demo_folder, supplied_ruleset_folder
 from engine.trail import Draft, EntryKind, Store, opening, telling
 from engine.trail.deciding import record_decision
-from engine.trail.rulesets import keep_ruleset
 from engine.trail.work import hold_signed, step_done
+from tests.unit.trail_sample import keep_ruleset
 
 HOSTILE = {
     "escapes": "\x1b[2J\x1b]0;owned\x07\x9b31m\x08\x7f",

@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 
 from engine.reasoning.decide import decide
-from engine.trail import Store, keep_ruleset, opening
+from engine.trail import Store, opening
 from engine.trail.deciding import deciding
 from tests.unit.impact_edits import LIMIT_LOWER, edited
 from tests.unit.test_trail_replay import RULES, a_job
-from tests.unit.trail_sample import SetClock
+from tests.unit.trail_sample import SetClock, keep_ruleset
 
 LONG = os.environ.get("PREPWRIGHT_LONG") == "1"
 DECISIONS = 100_000 if LONG else 2_000

@@ -9,12 +9,12 @@ import pytest
 from engine.errors import TrailError, UsageError
 from engine.impact.stored import stored_impact
 from engine.reasoning.decide import decide
-from engine.trail import EntryKind, Store, export_file, import_file, keep_ruleset, opening
+from engine.trail import EntryKind, Store, export_file, import_file, opening
 from engine.trail.deciding import record_decision
 from engine.trail.latest import latest_decisions
 from engine.trail.spread import CHUNK
 from tests.unit.impact_edits import LIMIT_HIGHER, LIMIT_LOWER, RULES, a_job, edited
-from tests.unit.trail_sample import SetClock, without_protection
+from tests.unit.trail_sample import SetClock, keep_ruleset, without_protection
 
 FILMS = ("5 mil", "10 mil", "11 mil", "14 mil")
 

@@ -11,9 +11,9 @@ from engine.impact import versions
 from engine.ruleset import shop_files
 from engine.ruleset.load import load_ruleset
 from engine.ruleset.shop_folder import new_shop
-from engine.trail import Store, keep_ruleset
+from engine.trail import Store
 from tests.unit.impact_edits import LIMIT_LOWER, RULES, a_job, edited, git
-from tests.unit.trail_sample import SetClock
+from tests.unit.trail_sample import SetClock, keep_ruleset
 
 needs_git = pytest.mark.skipif(shutil.which("git") is None, reason="git is not installed")
 

@@ -19,6 +19,7 @@ from engine.ruleset.run_cases import run_cases
 from engine.ruleset.shop_files import ruleset_files
 from engine.ruleset.source import SourceKind
 from engine.supplied import supplied_ruleset_folder
+from tests.unit.trail_sample import keep_ruleset
 
 HERE = Path(__file__).parent
 SMALL = HERE / "small_ruleset"
@@ -282,7 +283,7 @@ def test_the_record_keeps_a_shops_rules_with_the_supplied_set_below_them(
     folder: Path, shop: RuleSet, tmp_path: Path
 ) -> None:
     """What is kept decides the same even where the installed supplied set has changed since."""
-    from engine.trail.rulesets import keep_ruleset, kept_ruleset
+    from engine.trail.rulesets import kept_ruleset
     from engine.trail.store import Store
 
     with Store.open(tmp_path / "shop.sqlite") as store:

@@ -23,10 +23,10 @@ from engine.ruleset import RuleSet, load_ruleset
 from engine.ruleset.language_folder import note_fingerprints
 from engine.ruleset.speaking import in_language, known_languages
 from engine.supplied import demo_folder, supplied_ruleset_folder
-from engine.trail import Store, keep_ruleset, opening
+from engine.trail import Store, opening
 from engine.trail.deciding import decide_again, record_decision
 from engine.words import Tongue, counted, say, speaking, spoken
-from tests.unit.trail_sample import SetClock
+from tests.unit.trail_sample import SetClock, keep_ruleset
 
 HERE = Path(__file__).parent
 

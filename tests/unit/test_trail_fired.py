@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from engine.reasoning.decide import decide
-from engine.trail import Store, export_file, import_file, keep_ruleset, opening
+from engine.trail import Store, export_file, import_file, opening
 from engine.trail.deciding import record_decision
 from engine.trail.fired import Fired, firings_in
 from tests.unit.impact_edits import RULES, a_job
-from tests.unit.trail_sample import SetClock, without_protection
+from tests.unit.trail_sample import SetClock, keep_ruleset, without_protection
 
 
 @pytest.fixture

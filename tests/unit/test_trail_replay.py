@@ -19,14 +19,13 @@ from engine.trail import (
     export_file,
     import_file,
     job_facts,
-    keep_ruleset,
     opening,
     verify,
 )
 from engine.trail.deciding import decide_again, deciding, record_decision
 from engine.trail.differences import differences
 from engine.trail.replay import CHUNK, replay, replay_entry
-from tests.unit.trail_sample import SetClock, without_protection
+from tests.unit.trail_sample import SetClock, keep_ruleset, without_protection
 
 RULES = Path(__file__).with_name("small_ruleset")
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from engine.errors import RuleSetError, TrailError
+from engine.errors import TrailError
 from engine.ruleset.digest import digest_of
 from engine.ruleset.load import load_ruleset
-from engine.trail import EntryKind, Store, keep_ruleset, kept_ruleset, ruleset_folder, verify
+from engine.trail import EntryKind, Store, kept_ruleset, ruleset_folder, verify
 from engine.trail.rulesets import digests, keep, keep_files, kept_files
-from tests.unit.trail_sample import FILES, SetClock, tiny_digest, without_protection
+from tests.unit.trail_sample import FILES, SetClock, keep_ruleset, tiny_digest, without_protection
 
 RULES = Path(__file__).with_name("small_ruleset")
 
@@ -64,13 +64,6 @@ def test_the_same_is_kept_once_and_what_two_share_is_stored_once(store, folder):
     assert store.connection.execute(contents).fetchone() == (files + 1,)
     assert kept_ruleset(store, first.digest).version == "1"
     assert kept_ruleset(store, second.digest).version == "2"
-
-
-def test_a_rule_set_that_does_not_load_is_not_kept(store, folder):
-    (folder / "limits.yaml").write_text("film: [")
-    with pytest.raises(RuleSetError):
-        keep_ruleset(store, folder, "Kim")
-    assert store.count() == 0
 
 
 def test_files_that_changed_meanwhile_are_not_kept(store, folder):

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from engine.errors import Place
 from engine.facts import JobFacts, Told
+from engine.ruleset import RuleSet
 from engine.trail import Draft, EntryKind, Store, opening, telling, withdrawing
-from engine.trail.rulesets import keep
+from engine.trail.rulesets import files_of, keep, keep_files, load_for_deciding
 from engine.trail.store import Row
 
 FILES = {"ruleset.yaml": b"name: tiny\n", "rules/film.yaml": "because: «zu dick»\n".encode()}
@@ -54,6 +55,13 @@ def tiny_digest(store: Store) -> str:
     digest = digest_of(FILES)
     keep(store, digest, FILES, {"name": "tiny", "version": "1"}, "Kim")
     return digest
+
+
+def keep_ruleset(store: Store, folder: Path, actor: str) -> RuleSet:
+    """Loads the rule set in a folder and keeps it, as recording a decision does."""
+    ruleset = load_for_deciding(folder)
+    keep_files(store, ruleset, files_of(folder), actor)
+    return ruleset
 
 
 def fill(store: Store) -> None:
