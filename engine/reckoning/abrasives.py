@@ -251,24 +251,6 @@ class NumberRule:
         )
 
 
-def step_ok_ratio(coarse: Grade, fine: Grade, grades: Grades, *, max_ratio: Number) -> bool:
-    """Whether the step shrinks the grain no more than `max_ratio` times."""
-    return RatioRule(max_ratio).ok(coarse, fine, grades)
-
-
-def step_ok_number(
-    coarse: Grade,
-    fine: Grade,
-    grades: Grades,
-    *,
-    max_number_jump: int,
-    coarse_up_to: int,
-    max_grades_when_fine: int,
-) -> bool:
-    """Whether the step is small enough by the numbers; see `NumberRule`."""
-    return NumberRule(max_number_jump, coarse_up_to, max_grades_when_fine).ok(coarse, fine, grades)
-
-
 def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> tuple[Grade, ...]:
     """Grades from start to finish, both included, never stepping further than the rule allows.
 

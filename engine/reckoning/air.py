@@ -89,14 +89,6 @@ def relative_humidity(
     return 100 * ratio
 
 
-def dew_margin(
-    surface_degC: Number, air_degC: Number, rh_percent: Number, *, magnus: Magnus = MAGNUS_WMO
-) -> float:
-    """How far the surface is above the dew point, degC; negative where water condenses."""
-    surface = _temperature("surface_degC", surface_degC, magnus, _SURFACE)
-    return surface - dew_point(air_degC, rh_percent, magnus=magnus)
-
-
 def surface_humidity(
     surface_degC: Number, air_degC: Number, rh_percent: Number, *, magnus: Magnus = MAGNUS_WMO
 ) -> float:

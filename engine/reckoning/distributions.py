@@ -16,32 +16,6 @@ _SMALLEST_TAIL = 1e-100
 _TINY = 1e-300
 
 
-def regularised_beta(x: float, a: float, b: float) -> float:
-    """I_x(a, b), the regularised incomplete beta function, for x in 0..1, a > 0, b > 0.
-
-    Raises ReckoningError outside that range.
-    """
-    if not (0 <= x <= 1 and a > 0 and b > 0):
-        raise ReckoningError(
-            f"The incomplete beta function needs x within 0..1 and a, b above 0; got {x}, {a}, {b}."
-        )
-    return _beta(x, 1 - x, a, b)
-
-
-def student_t_tail(t: float, df: float) -> float:
-    """P(T > t) for Student's t with `df` degrees of freedom (df >= 1)."""
-    _check_df(df)
-    if t == 0:
-        return 0.5
-    upper = _upper_tail(abs(t), df)
-    return upper if t > 0 else 1 - upper
-
-
-def student_t_cdf(t: float, df: float) -> float:
-    """P(T <= t) for Student's t with `df` degrees of freedom (df >= 1)."""
-    return student_t_tail(-t, df)
-
-
 @lru_cache(maxsize=4096)
 def student_t_upper(tail: float, df: float) -> float:
     """The t that is exceeded with probability `tail`; 1e-100 <= tail < 1, df >= 1.
@@ -62,13 +36,6 @@ def student_t_upper(tail: float, df: float) -> float:
         area = 1 - 2 * tail
         return _solve(lambda t: _central_area(t, df) / area, df, sign=2 / area)
     return _solve(lambda t: _upper_tail(t, df) / tail, df, sign=-1 / tail)
-
-
-def student_t_quantile(p: float, df: float) -> float:
-    """The t below which a share `p` of Student's t lies; 0 < p < 1, df >= 1."""
-    if not 0 < p < 1:
-        raise ReckoningError(f"A probability of {p} has no t quantile: give one between 0 and 1.")
-    return -student_t_upper(p, df)
 
 
 def _check_df(df: float) -> None:
@@ -115,11 +82,8 @@ def _log_gamma_step(a: float) -> float:
 
 
 def _log_beta(a: float, b: float) -> float:
-    if b == 0.5:
-        return math.lgamma(0.5) - _log_gamma_step(a)
-    if a == 0.5:
-        return math.lgamma(0.5) - _log_gamma_step(b)
-    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
+    """ln B(a, b) where one of both is 1/2, as it always is for Student's t."""
+    return math.lgamma(0.5) - _log_gamma_step(a if b == 0.5 else b)
 
 
 def _log(value: float, complement: float) -> float:
@@ -127,7 +91,7 @@ def _log(value: float, complement: float) -> float:
 
 
 def _beta(x: float, y: float, a: float, b: float) -> float:
-    """I_x(a, b) with y = 1 - x given, so that neither end loses digits."""
+    """I_x(a, b) with y = 1 - x given, so that neither end loses digits; a or b is 1/2."""
     if x <= 0:
         return 0.0
     if y <= 0:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Literal
 
 from engine.errors import ReckoningError
-from engine.reckoning.averages import exact_all, mean_of, measured_all
+from engine.reckoning.averages import exact_all, mean_of
 from engine.reckoning.inputs import Number, not_negative, positive
 from engine.reckoning.survey import Spot
 from engine.records import dataclass
@@ -111,25 +111,13 @@ def suspect_readings(log: Sequence[Checked | Taken]) -> tuple[Suspect, ...]:
     return tuple(suspects + _doubted(pending, before, None))
 
 
-def less_base_metal(
-    readings: Sequence[Spot], *, base_metal: Sequence[Number]
-) -> list[Fraction | list[Fraction]]:
-    """The readings of a pull-off (type 1) gauge less the mean base metal reading.
-
-    Such a gauge is not set to zero on bare steel; what it reads there is subtracted (SSPC-PA 2,
-    clause 5). Nested spots stay nested. Raises ReckoningError where a reading is below the base
-    metal reading.
-    """
-    base = mean_of(measured_all("base metal reading", base_metal, _BARE))
-    return less_correction(readings, correction=base)
-
-
 def less_correction(
     readings: Sequence[Spot], *, correction: Number
 ) -> list[Fraction | list[Fraction]]:
     """The readings less what the metal under the film adds to each; nested spots stay nested.
 
-    `correction` is a base metal reading, or that for the profile of blasted steel (ISO 19840).
+    `correction` is the base metal reading of a pull-off (type 1) gauge, which is not set to zero on
+    bare steel (SSPC-PA 2, clause 5), or that for the profile of blasted steel (ISO 19840).
     Raises ReckoningError where a reading is below it: there is no such film.
     """
     less = not_negative("the correction for the metal", correction, _BARE)

@@ -1,17 +1,16 @@
-"""What a film survey says of a panel's past, and how the panel compares with its neighbours.
+"""What a film survey says of a panel's past.
 
 There is no thickness that proves a factory finish: the pattern within the panel and the other
-panels of the same car weigh more than any table. Lengths in micrometres.
+panels of the same car (`engine.reckoning.reckoners.panels`) weigh more than any table. Lengths in
+micrometres.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from fractions import Fraction
 from typing import Literal
 
 from engine.errors import ReckoningError
-from engine.reckoning.averages import median_of
 from engine.reckoning.inputs import Number, not_negative, positive, show, whole
 from engine.reckoning.outliers import odd_spots, two_groups
 from engine.reckoning.survey import Survey
@@ -27,24 +26,6 @@ class FilmHistory:
     kind: Kind
     reasons: tuple[str, ...]
     odd_spots: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PanelOffset:
-    """A panel's typical film against the median of the comparable panels.
-
-    `reference` and `offset` are None where no other panel compares.
-    """
-
-    typical: Fraction
-    reference: Fraction | None
-    offset: Fraction | None
-    compared_with: tuple[str, ...]
-
-    def stands_out(self, *, limit: Number) -> bool | None:
-        """Whether the offset reaches `limit` either way; None where nothing compares."""
-        reach = positive("the limit of the panel offset", limit, "see the rule set.")
-        return None if self.offset is None else abs(self.offset) >= reach
 
 
 def film_history(
@@ -121,36 +102,6 @@ def film_history(
     if unmade:
         reasons.append(unmade)
     return FilmHistory(kind, tuple(reasons), odd)
-
-
-def panel_offsets(
-    typicals: Mapping[str, Number], *, kinds: Mapping[str, str]
-) -> dict[str, PanelOffset]:
-    """Each panel's typical film less the median of the other panels of the same kind.
-
-    `kinds` says for every panel what it may be compared with: panels of one word compare (say,
-    original steel). The reference is the same car, never a table. Raises ReckoningError for a
-    panel without a kind.
-    """
-    taken = {
-        panel: not_negative(f"the typical film of {panel}", value, "read the panel.")
-        for panel, value in typicals.items()
-    }
-    unplaced = [panel for panel in taken if panel not in kinds]
-    if unplaced:
-        raise ReckoningError(
-            f"It is not said what {', '.join(unplaced)} may be compared with; "
-            "state the substrate and the part."
-        )
-    return {panel: _offset(panel, taken, kinds) for panel in taken}
-
-
-def _offset(panel: str, taken: Mapping[str, Fraction], kinds: Mapping[str, str]) -> PanelOffset:
-    others = tuple(other for other in taken if other != panel and kinds[other] == kinds[panel])
-    if not others:
-        return PanelOffset(taken[panel], None, None, ())
-    reference = median_of(taken[other] for other in others)
-    return PanelOffset(taken[panel], reference, taken[panel] - reference, others)
 
 
 def _level(survey: Survey, thin: Fraction, high: Fraction) -> tuple[Kind, str]:

@@ -22,13 +22,10 @@ from engine.reckoning.averages import (
     variance_of,
 )
 from engine.reckoning.distributions import student_t_upper
-from engine.reckoning.inputs import Number, not_negative, number, percent, positive, whole
+from engine.reckoning.inputs import Number, not_negative, number, percent, whole
 from engine.records import dataclass
 
 Side = Literal["either", "high", "low"]
-
-_NORMAL_MAD = 0.6745
-"""MAD of a standard normal variable, to the digits Iglewicz and Hoaglin print."""
 
 _MORE = "read more spots."
 
@@ -154,23 +151,6 @@ def odd_spots(
     return tuple(index for index in found if abs(taken[index] - centre) >= least)
 
 
-def robust_z(values: Sequence[Number]) -> tuple[float, ...]:
-    """0.6745 (x - median) / MAD of each value; infinite for one that departs while MAD is 0.
-
-    Source: Iglewicz and Hoaglin, in NIST/SEMATECH e-Handbook 1.3.5.17 (from memory).
-    """
-    taken = exact_all("spot", values, _MORE)
-    centre = median_of(taken)
-    mad = median_of(abs(value - centre) for value in taken)
-    return tuple(_scaled(value - centre, mad) for value in taken)
-
-
-def robust_odd_spots(means: Sequence[Number], *, limit: Number) -> tuple[int, ...]:
-    """Places (from 0) of the spots whose robust z lies beyond `limit` either way."""
-    beyond = positive("the limit of the robust z", limit, "see the rule set.")
-    return tuple(index for index, z in enumerate(robust_z(means)) if abs(z) > beyond)
-
-
 def two_groups(
     values: Sequence[Number], *, spread_limit: Number, gap_limit: Number, gap_ratio: Number
 ) -> TwoGroups:
@@ -228,9 +208,3 @@ def _departure(value: Fraction, side: Side) -> Fraction:
     if side == "low":
         return -value
     raise ReckoningError(f"Grubbs' test looks 'either', 'high' or 'low', not {side!r}.")
-
-
-def _scaled(departure: Fraction, mad: Fraction) -> float:
-    if mad:
-        return _NORMAL_MAD * float(departure / mad)
-    return math.copysign(math.inf, departure) if departure else 0.0

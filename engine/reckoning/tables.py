@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Protocol
 
 from engine.errors import ReckoningError
 
@@ -16,13 +16,6 @@ class TableLike(Protocol):
 
     @property
     def rows(self) -> Sequence[Sequence[object]]: ...
-
-
-class PlainTable(NamedTuple):
-    """A table that did not come from a rule set."""
-
-    columns: Sequence[str]
-    rows: Sequence[Sequence[object]]
 
 
 def pick(table: TableLike, what: str, *names: str) -> list[tuple[Any, ...]]:

@@ -13,13 +13,7 @@ from enum import Enum
 from fractions import Fraction
 
 from engine.errors import ReckoningError
-from engine.reckoning.inputs import (
-    Number,
-    not_negative,
-    percent,
-    positive,
-    show,
-)
+from engine.reckoning.inputs import Number, not_negative, positive, show
 from engine.reckoning.tables import TableLike, pick
 from engine.records import dataclass
 
@@ -96,27 +90,6 @@ def voc_actual(contents: Contents) -> Fraction:
     """
     volume, volatiles, water_g, _, exempt_g, _ = _exact(contents)
     return (volatiles - water_g - exempt_g) / volume
-
-
-def voc_from_volumes(
-    *,
-    voc_percent: Number,
-    water_percent: Number,
-    exempt_percent: Number,
-    voc_density_g_per_L: Number,
-) -> Fraction:
-    """VOC in g/L less water and exempt, from shares of the mix's volume and the VOC's density."""
-    voc = percent("voc_percent", voc_percent, _SHEET)
-    water = percent("water_percent", water_percent, _SHEET)
-    exempt = percent("exempt_percent", exempt_percent, _SHEET)
-    density = positive("voc_density_g_per_L", voc_density_g_per_L, _SHEET)
-    if voc + water + exempt > 100:
-        raise ReckoningError(
-            f"VOC, water and exempt are {show(voc + water + exempt)} % of the volume; {_SHEET}"
-        )
-    if water + exempt == 100:
-        raise ReckoningError(f"water and exempt fill the whole volume; {_SHEET}")
-    return voc * density / (100 - water - exempt)
 
 
 def multistage_average(

@@ -6,31 +6,25 @@ limit of 2.5 is this project's own and derived.
 """
 
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
-import yaml
 
 from engine.reckoning.abrasives import (
     RatioRule,
     grades_from_tables,
     grain_ratio,
+    number_rule_from_table,
     parse_grade,
     sequence,
-    step_ok_number,
-    step_ok_ratio,
 )
-from engine.reckoning.tables import PlainTable
+from engine.ruleset import load_ruleset
+from engine.supplied import supplied_ruleset_folder
 
-TABLES = yaml.safe_load(
-    (Path(__file__).parents[2] / "rulesets/refinish/tables/abrasives.yaml").read_text("utf-8")
-)["tables"]
-GRADES = grades_from_tables(
-    *(
-        PlainTable(TABLES[name]["columns"], TABLES[name]["rows"])
-        for name in ("abrasives.p-grades", "abrasives.cami-grades")
-    )
-)
+RULESET = load_ruleset(supplied_ruleset_folder(), with_cases=False)
+TABLES = RULESET.tables
+GRADES = grades_from_tables(TABLES["abrasives.p-grades"], TABLES["abrasives.cami-grades"])
+BY_RATIO = RatioRule(RULESET.limits["abrasives.step-ratio"].amount)
+BY_NUMBERS = number_rule_from_table(TABLES["abrasives.number-rule"])
 
 
 def grade(text):
@@ -75,7 +69,7 @@ def test_micro_grades(text, um):
     ],
 )
 def test_coarse_grades_agree_with_the_other_source(text, um):
-    tolerance = {row[0]: row[2] for row in TABLES["abrasives.p-grades"]["rows"]}
+    tolerance = {row[0]: row[2] for row in TABLES["abrasives.p-grades"].rows}
     ours = float(GRADES.median_um(grade(text)))
     assert abs(um - ours) <= ours * tolerance[text] / 100
 
@@ -110,7 +104,7 @@ def test_cami_grades(cami, p, um, spread):
 def test_steps_by_ratio(coarse, fine, ratio, ok):
     a, b = grade(coarse), grade(fine)
     assert float(grain_ratio(a, b, GRADES)) == pytest.approx(ratio, abs=0.01)
-    assert step_ok_ratio(a, b, GRADES, max_ratio=2.5) is ok
+    assert BY_RATIO.ok(a, b, GRADES) is ok
 
 
 # Common practice, no source: about a hundred numbers while coarse, one or two grades when fine.
@@ -124,14 +118,7 @@ def test_steps_by_ratio(coarse, fine, ratio, ok):
     ],
 )
 def test_steps_by_number(coarse, fine, ok):
-    assert ok is step_ok_number(
-        grade(coarse),
-        grade(fine),
-        GRADES,
-        max_number_jump=100,
-        coarse_up_to=320,
-        max_grades_when_fine=2,
-    )
+    assert BY_NUMBERS.ok(grade(coarse), grade(fine), GRADES) is ok
 
 
 def test_filler_shaping_as_the_textbook_has_it():
@@ -144,4 +131,4 @@ def test_polishing_series_steps_are_small():
     # Common practice, no source: 1500, 2000, 2500, 3000.
     series = [grade(text) for text in ("P1500", "P2000", "P2500", "P3000")]
     for a, b in pairwise(series):
-        assert step_ok_ratio(a, b, GRADES, max_ratio=1.5)
+        assert RatioRule(1.5).ok(a, b, GRADES)

@@ -9,6 +9,7 @@ journal of March 2016 for the humidity at a surface 5 degF over the dew point (r
 import psychrolib
 import pytest
 
+from engine.quantity import Kind, parse_quantity
 from engine.reckoning.air import (
     MAGNUS_ALDUCHOV_ESKRIDGE,
     AirLimits,
@@ -18,7 +19,6 @@ from engine.reckoning.air import (
     saturation_pressure,
     surface_humidity,
 )
-from engine.reckoning.factors import degC_difference_from_degF, degC_from_degF
 from engine.reckoning.psychrometer import humidity_from_wet_bulb, wet_bulb_from_humidity
 
 STANDARD_ATMOSPHERE_PA = 101_325
@@ -57,6 +57,10 @@ DEW_POINTS = [
 DEW_POINTS_DEGF = [(70, 50, 50.53), (77, 60, 62.06), (80, 50, 59.71), (90, 70, 78.89)]
 
 
+def thermometer(degF):
+    return parse_quantity(f"{degF} degF", Kind.TEMPERATURE).amount
+
+
 @pytest.fixture(autouse=True)
 def _si_units():
     psychrolib.SetUnitSystem(psychrolib.SI)
@@ -70,9 +74,7 @@ def test_dew_point_table(air, rh, expected):
 
 @pytest.mark.parametrize(("air", "rh", "expected"), DEW_POINTS_DEGF)
 def test_dew_point_table_in_fahrenheit(air, rh, expected):
-    assert dew_point(degC_from_degF(air), rh) == pytest.approx(
-        float(degC_from_degF(expected)), abs=0.05
-    )
+    assert dew_point(thermometer(air), rh) == pytest.approx(float(thermometer(expected)), abs=0.05)
 
 
 # Dew points above freezing only: below it psychrolib gives the frost point, over ice.
@@ -136,8 +138,8 @@ def test_humidity_at_the_surface(air, rh, expected):
 # A protective-coatings journal, March 2016 (read): 5 degF over the dew point is 82 to 86 percent.
 @pytest.mark.parametrize("dew_degF", [40, 50, 60, 70, 80])
 def test_published_band_at_five_degrees_fahrenheit(dew_degF):
-    dew = float(degC_from_degF(dew_degF))
-    surface = dew + float(degC_difference_from_degF(5))
+    dew = float(thermometer(dew_degF))
+    surface = dew + float(parse_quantity("5 degF", Kind.TEMPERATURE_DIFFERENCE).amount)
     air = surface + 3
     at_surface = surface_humidity(surface, air, relative_humidity(air, dew))
     assert 82 <= round(at_surface) <= 86

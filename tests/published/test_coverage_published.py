@@ -10,6 +10,7 @@ from fractions import Fraction
 import pint
 import pytest
 
+from engine.quantity import Kind, to_unit
 from engine.reckoning.coverage import (
     dry_film,
     in_coats,
@@ -20,7 +21,6 @@ from engine.reckoning.coverage import (
     wet_spread_ft2_per_gal,
     wet_spread_m2_per_L,
 )
-from engine.reckoning.factors import L_PER_US_GAL
 from engine.reckoning.mixing import PercentOf, add_percent, mix_by_parts, mixed_solids_percent
 
 units = pint.UnitRegistry()
@@ -102,7 +102,7 @@ def test_practical_litres():
         other_loss_percent=0,
     )
     assert float(litres) == pytest.approx(3.419, abs=0.0005)
-    assert float(litres / L_PER_US_GAL) == pytest.approx(0.903, abs=0.0005)
+    assert float(to_unit(litres, Kind.VOLUME, "gal")) == pytest.approx(0.903, abs=0.0005)
 
 
 def test_whole_car_sanity():

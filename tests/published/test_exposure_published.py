@@ -7,6 +7,7 @@ NIOSH Pocket Guide to Chemical Hazards (diisocyanate read; other conversions fro
 
 import pytest
 
+from engine.quantity import Kind, parse_quantity
 from engine.reckoning.exposure import (
     dilution_air,
     extended_shift_limit,
@@ -18,7 +19,7 @@ from engine.reckoning.exposure import (
     time_weighted_average,
     vapour_volume,
 )
-from engine.reckoning.factors import L_PER_US_GAL, M3_PER_FT3, degC_from_degF
+from engine.reckoning.factors import M3_PER_FT3
 
 
 def test_average_of_the_regulation():
@@ -85,9 +86,11 @@ def test_dilution_air_for_toluene():
 def test_vapour_of_toluene():
     # Same regulation, table of solvents (from memory): 30.4 ft3 per gallon at 70 degF. Density and
     # molar mass of toluene: 0.867 g/mL, 92.14 g/mol (from memory).
-    mole = molar_volume_L(temperature_degC=degC_from_degF(70), pressure_Pa=101_325)
+    at = parse_quantity("70 degF", Kind.TEMPERATURE).amount
+    mole = molar_volume_L(temperature_degC=at, pressure_Pa=101_325)
     ratio = vapour_volume(liquid_g_per_mL=0.867, molar_mass_g=92.14, molar_volume_L=mole)
-    assert float(ratio * L_PER_US_GAL / 1000 / M3_PER_FT3) == pytest.approx(30.4, abs=0.1)
+    gallon_m3 = parse_quantity("1 gal", Kind.VOLUME).amount / 1000
+    assert float(ratio * gallon_m3 / M3_PER_FT3) == pytest.approx(30.4, abs=0.1)
 
 
 def test_booth_face():

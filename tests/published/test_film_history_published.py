@@ -21,18 +21,22 @@ import pytest
 from scipy import stats
 from scipy.cluster.hierarchy import fcluster, linkage
 
-from engine.reckoning.history import film_history, panel_offsets
-from engine.reckoning.outliers import odd_spots, robust_odd_spots, two_groups
+from engine.facts import JobFacts, Told
+from engine.reasoning.decide import inquiry_for
+from engine.reasoning.evaluate import evaluate
+from engine.reckoning.history import film_history
+from engine.reckoning.outliers import odd_spots, two_groups
 from engine.reckoning.survey import survey
 from engine.ruleset import load_ruleset
 from engine.supplied import supplied_ruleset_folder
 
-LIMITS = load_ruleset(supplied_ruleset_folder(), with_cases=False).limits
+RULESET = load_ruleset(supplied_ruleset_folder(), with_cases=False)
+PROGRAM = inquiry_for(RULESET).program
 MIL = Fraction(254, 10)
 
 
 def limit(name: str) -> Fraction:
-    return LIMITS[name].amount
+    return RULESET.limits[name].amount
 
 
 def history(um: Sequence[Any]) -> Any:
@@ -192,14 +196,6 @@ def test_odd_spots_are_those_of_a_rebuilt_test(seed: int) -> None:
     assert set(found) == expected
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_robust_odd_spots_against_scipy(seed: int) -> None:
-    """Iglewicz and Hoaglin: 0.6745 of the distance from the median over the MAD, limit 3.5."""
-    film = panel_with_odd_spots(seed)
-    z = 0.6745 * (np.array(film) - np.median(film)) / stats.median_abs_deviation(film)
-    assert robust_odd_spots(film, limit=3.5) == tuple(np.flatnonzero(np.abs(z) > 3.5))
-
-
 # --- the kind of film -----------------------------------------------------------------------------
 
 
@@ -262,28 +258,50 @@ def test_random_panels_are_taken_for_what_numpy_and_scipy_make_of_them() -> None
 # --- the same car's other panels ------------------------------------------------------------------
 
 
+def beside_others(
+    typical: dict[str, float], substrate: dict[str, str]
+) -> dict[str, tuple[Fraction | None, object]]:
+    """Each panel's offset from the others, and what is made of it, as a decision reckons both."""
+    panels = {
+        name: {
+            "part": Told("original", ""),
+            "substrate": Told(substrate[name], ""),
+            "film.readings": Told(((Fraction(str(film)),),) * 3, ""),
+        }
+        for name, film in typical.items()
+    }
+    found = evaluate(PROGRAM, JobFacts("BM-7", panels=panels)).panels
+    offset, call = PROGRAM.slots["film.offset"], PROGRAM.slots["film.beside-others"]
+    return {name: (each.exact.get(offset), each.vector[call]) for name, each in found.items()}
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_a_panel_is_held_against_the_median_of_the_others(seed: int) -> None:
     source = random.Random(seed)
-    kinds = {f"panel {n}": source.choice(["steel", "alu"]) for n in range(source.randint(2, 12))}
+    kinds = {
+        f"panel {n}": source.choice(["steel", "aluminium"]) for n in range(source.randint(2, 12))
+    }
     typical = {name: round(source.uniform(80, 300), 1) for name in kinds}
-    found = panel_offsets(typical, kinds=kinds)
+    found = beside_others(typical, kinds)
     for name, mine in typical.items():
         others = [
             typical[other] for other in kinds if other != name and kinds[other] == kinds[name]
         ]
-        if not others:
-            assert found[name].offset is None
+        offset, call = found[name]
+        if len(others) < limit("film.panels-for-reference"):
+            assert offset is None
             continue
-        offset = mine - statistics.median(others)
-        assert found[name].offset == pytest.approx(offset)
-        assert found[name].stands_out(limit=30) is (abs(round(offset, 6)) >= 30)
+        expected = mine - statistics.median(others)
+        assert offset is not None
+        assert float(offset) == pytest.approx(expected)
+        apart = abs(round(expected, 6)) >= 30
+        assert call == (("thicker" if expected > 0 else "thinner") if apart else "alike")
 
 
 def test_thirty_micrometres_are_worth_a_look() -> None:
     """Common practice, no source: 10 to 15 um between panels is usual, 30 um asks for a look."""
-    usual = panel_offsets({"a": 120, "b": 130, "c": 135}, kinds=dict.fromkeys("abc", "steel"))
-    asked = panel_offsets({"a": 120, "b": 122, "c": 151}, kinds=dict.fromkeys("abc", "steel"))
-    reach = limit("film.panel-offset")
-    assert [usual[name].stands_out(limit=reach) for name in "abc"] == [False] * 3
-    assert [asked[name].stands_out(limit=reach) for name in "abc"] == [False, False, True]
+    steel = dict.fromkeys("abc", "steel")
+    usual = beside_others({"a": 120, "b": 130, "c": 135}, steel)
+    asked = beside_others({"a": 120, "b": 122, "c": 151}, steel)
+    assert [usual[name][1] for name in "abc"] == ["alike"] * 3
+    assert [asked[name][1] for name in "abc"] == ["alike", "alike", "thicker"]

@@ -20,7 +20,7 @@ from engine.reckoning.film_acceptance import (
     pa2_acceptance,
     pa2_limits,
 )
-from engine.reckoning.gauge import combined_accuracy, gauge_check, less_base_metal
+from engine.reckoning.gauge import combined_accuracy, gauge_check, less_correction
 from engine.reckoning.survey import (
     SQUARE_FOOT_M2,
     SizeStep,
@@ -134,7 +134,7 @@ def test_pa2_a_single_wild_reading_is_not_judged() -> None:
 
 def test_pa2_base_metal_reading() -> None:
     """SSPC-PA 2, clause 5 [read]: 5.1 less 0.4 is 4.7 mil."""
-    assert less_base_metal([5.1], base_metal=[0.4]) == [Fraction("4.7")]
+    assert less_correction([5.1], correction=0.4) == [Fraction("4.7")]
 
 
 def test_pa2_combined_accuracy() -> None:

@@ -1,35 +1,44 @@
-"""Unit factors against pint, run here, and NIST Special Publication 811 (2008), from memory."""
+"""Constants and spelt-out units against pint, run here, and NIST SP 811 (2008), from memory."""
+
+from fractions import Fraction
 
 import pint
 import pytest
 
+from engine.quantity import Kind, from_unit, parse_quantity, to_unit
 from engine.reckoning import factors
+from engine.reckoning.survey import SQUARE_FOOT_M2
 
 units = pint.UnitRegistry()
 
 
 @pytest.mark.parametrize(
-    ("ours", "unit", "into"),
+    ("ours", "theirs", "into"),
     [
-        (factors.UM_PER_MIL, units.thou, "um"),
-        (factors.L_PER_US_GAL, units.US_liquid_gallon, "litre"),
-        (factors.M2_PER_FT2, units.foot**2, "m**2"),
-        (factors.M3_PER_FT3, units.foot**3, "m**3"),
-        (factors.G_PER_LB, units.pound, "g"),
-        (factors.FT2_MIL_PER_US_GAL, units.US_liquid_gallon, "ft**2 * thou"),
+        (factors.M3_PER_FT3, 1 * units.foot**3, "m**3"),
+        (factors.FT2_MIL_PER_US_GAL, 1 * units.US_liquid_gallon, "ft**2 * thou"),
+        (factors.KELVIN_AT_0_DEGC, units.Quantity(0, "degC"), "kelvin"),
+        (SQUARE_FOOT_M2, 1 * units.foot**2, "m**2"),
+        (parse_quantity("1 thou", Kind.THICKNESS).amount, 1 * units.thou, "um"),
+        (parse_quantity("1 US gallon", Kind.VOLUME).amount, 1 * units.US_liquid_gallon, "litre"),
+        (parse_quantity("1 sq ft", Kind.AREA).amount, 1 * units.foot**2, "m**2"),
+        (parse_quantity("1 pound", Kind.MASS).amount, 1 * units.pound, "g"),
     ],
 )
-def test_factor(ours, unit, into):
-    assert float(ours) == pytest.approx((1 * unit).to(into).magnitude, rel=1e-12)
+def test_factor(ours, theirs, into):
+    assert float(ours) == pytest.approx(theirs.to(into).magnitude, rel=1e-12)
 
 
 # NIST SP 811 appendix B (from memory), to the digits it prints.
 def test_printed_factors():
-    assert float(factors.G_PER_L_PER_LB_PER_GAL) == pytest.approx(119.8264, abs=0.00005)
-    assert float(factors.litres_from_us_gal(1)) == pytest.approx(3.785412, abs=5e-7)
+    content = from_unit(Fraction(1), Kind.DENSITY, "lb/gal")
+    assert float(to_unit(content, Kind.DENSITY, "g/L")) == pytest.approx(119.8264, abs=0.00005)
+    assert float(from_unit(Fraction(1), Kind.VOLUME, "gal")) == pytest.approx(3.785412, abs=5e-7)
 
 
 @pytest.mark.parametrize("reading", [-40, 0, 32, 68, 140, 212])
 def test_thermometer(reading):
     theirs = units.Quantity(reading, "degF").to("degC").magnitude
-    assert float(factors.degC_from_degF(reading)) == pytest.approx(theirs, abs=1e-9)
+    ours = parse_quantity(f"{reading} °F", Kind.TEMPERATURE).amount
+    assert float(ours) == pytest.approx(theirs, abs=1e-9)
+    assert to_unit(ours, Kind.TEMPERATURE, "degF") == reading

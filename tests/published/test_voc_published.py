@@ -7,14 +7,11 @@ pint, run here, for the pound per gallon.
 """
 
 from fractions import Fraction
-from pathlib import Path
 
 import pint
 import pytest
-import yaml
 
-from engine.reckoning.factors import g_per_L_from_lb_per_gal, lb_per_gal_from_g_per_L
-from engine.reckoning.tables import PlainTable
+from engine.quantity import Kind, parse_quantity, to_unit
 from engine.reckoning.voc import (
     Basis,
     Contents,
@@ -26,20 +23,23 @@ from engine.reckoning.voc import (
     voc_actual,
     voc_content,
 )
+from engine.ruleset import load_ruleset
+from engine.supplied import supplied_ruleset_folder
 
-TABLES = yaml.safe_load(
-    (Path(__file__).parents[2] / "rulesets/refinish/tables/voc.yaml").read_text("utf-8")
-)["tables"]
+TABLES = load_ruleset(supplied_ruleset_folder(), with_cases=False).tables
 units = pint.UnitRegistry()
 
 
 def limits(name):
-    table = TABLES[f"voc.{name}"]
-    return limits_from_table(PlainTable(table["columns"], table["rows"]))
+    return limits_from_table(TABLES[f"voc.{name}"])
 
 
 def clear_weight():
-    return dict(TABLES["voc.multistage-weights"]["rows"])["clear"]
+    return dict(TABLES["voc.multistage-weights"].rows)["clear"]
+
+
+def lb_per_gal_of(g_per_L):
+    return float(to_unit(g_per_L, Kind.DENSITY, "lb/gal"))
 
 
 # 40 CFR 59.104(a)(1), terms read; examples derived: 600 g of volatiles with 200 g exempt, and a
@@ -55,7 +55,7 @@ def clear_weight():
 def test_voc_less_water_and_exempt(contents, g_per_L, lb_per_gal):
     voc = voc_content(contents, basis=Basis.LESS_WATER_AND_EXEMPT)
     assert float(voc) == pytest.approx(g_per_L, abs=0.05)
-    assert float(lb_per_gal_from_g_per_L(voc)) == pytest.approx(lb_per_gal, abs=0.0005)
+    assert lb_per_gal_of(voc) == pytest.approx(lb_per_gal, abs=0.0005)
 
 
 def test_voc_actually_let_go():
@@ -86,9 +86,10 @@ def test_handbook_mix_of_two():
 
 # Metal finishing handbook, 2013 (read): 119.8 g/L; regulation tables print whole numbers.
 def test_pound_per_gallon():
-    assert float(g_per_L_from_lb_per_gal(1)) == pytest.approx(119.8, abs=0.05)
+    ours = float(parse_quantity("1 lb/gal", Kind.DENSITY).amount)
+    assert ours == pytest.approx(119.8, abs=0.05)
     pinted = (1 * units.pound / units.US_liquid_gallon).to("g/L").magnitude
-    assert float(g_per_L_from_lb_per_gal(1)) == pytest.approx(pinted, rel=1e-12)
+    assert ours == pytest.approx(pinted, rel=1e-12)
 
 
 # 40 CFR 59 Table 1 (from memory): g/L with the lb/gal the regulation prints beside it.
@@ -108,7 +109,7 @@ def test_federal_limits(category, g_per_L, printed_lb_per_gal):
     limit = governing_limit(limits("us-federal"), [category]).limit_g_per_L
     assert limit == g_per_L
     # Within 0.06 and not 0.05: the regulation cuts 5.26 down to 5.2.
-    assert float(lb_per_gal_from_g_per_L(limit)) == pytest.approx(printed_lb_per_gal, abs=0.06)
+    assert lb_per_gal_of(limit) == pytest.approx(printed_lb_per_gal, abs=0.06)
 
 
 # Directive 2004/42/EC Annex II B (read in a government summary), g/L ready to use.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from engine.errors import Place
-from engine.ruleset.model import All, Condition, FactSpec, Not, Rule, RuleSet, Treatment
+from engine.ruleset.model import All, Condition, FactSpec, Not, Rule, RuleSet, Table, Treatment
 from engine.ruleset.model import Any as AnyOf
 from engine.ruleset.source import Source, SourceKind
 
@@ -23,6 +23,11 @@ def some(*parts: Condition) -> AnyOf:
 
 def no(part: Condition) -> Not:
     return Not(part, HERE)
+
+
+def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> Table:
+    """A table of a rule set."""
+    return Table("by-hand", "By hand", tuple(columns), tuple(map(tuple, rows)), SOURCE, HERE)
 
 
 def rule_set(

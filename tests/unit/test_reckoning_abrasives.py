@@ -1,10 +1,8 @@
 import math
 from fractions import Fraction
 from itertools import combinations, pairwise
-from pathlib import Path
 
 import pytest
-import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,19 +17,13 @@ from engine.reckoning.abrasives import (
     grain_ratio,
     parse_grade,
     sequence,
-    step_ok_number,
-    step_ok_ratio,
 )
-from engine.reckoning.tables import PlainTable
+from engine.ruleset import load_ruleset
+from engine.supplied import supplied_ruleset_folder
+from tests.unit.rules_by_hand import table
 
-TABLES = yaml.safe_load(
-    (Path(__file__).parents[2] / "rulesets/refinish/tables/abrasives.yaml").read_text("utf-8")
-)["tables"]
-P_TABLE = PlainTable(TABLES["abrasives.p-grades"]["columns"], TABLES["abrasives.p-grades"]["rows"])
-CAMI_TABLE = PlainTable(
-    TABLES["abrasives.cami-grades"]["columns"], TABLES["abrasives.cami-grades"]["rows"]
-)
-GRADES = grades_from_tables(P_TABLE, CAMI_TABLE)
+TABLES = load_ruleset(supplied_ruleset_folder(), with_cases=False).tables
+GRADES = grades_from_tables(TABLES["abrasives.p-grades"], TABLES["abrasives.cami-grades"])
 LADDER = GRADES.p_ladder
 NUMBERS = NumberRule(max_number_jump=100, coarse_up_to=320, max_grades_when_fine=2)
 
@@ -100,16 +92,15 @@ def test_ratio_of_two_grades(a, b):
 
 def test_a_step_exactly_on_the_ratio_passes():
     grades = Grades({p(80): 200, p(180): 80})
-    assert step_ok_ratio(p(80), p(180), grades, max_ratio=Fraction(5, 2))
-    assert not step_ok_ratio(p(80), p(180), grades, max_ratio=2.49)
+    assert RatioRule(Fraction(5, 2)).ok(p(80), p(180), grades)
+    assert not RatioRule(2.49).ok(p(80), p(180), grades)
 
 
 def test_a_step_by_number_changes_rule_where_fine_begins():
-    limits = {"max_number_jump": 100, "max_grades_when_fine": 2}
-    assert step_ok_number(p(80), p(180), GRADES, coarse_up_to=320, **limits)
-    assert not step_ok_number(p(80), p(220), GRADES, coarse_up_to=320, **limits)
-    assert step_ok_number(p(1000), p(1500), GRADES, coarse_up_to=320, **limits)
-    assert not step_ok_number(p(1000), p(1500), GRADES, coarse_up_to=1000, **limits)
+    assert NUMBERS.ok(p(80), p(180), GRADES)
+    assert not NUMBERS.ok(p(80), p(220), GRADES)
+    assert NUMBERS.ok(p(1000), p(1500), GRADES)
+    assert not NumberRule(100, 1000, 2).ok(p(1000), p(1500), GRADES)
 
 
 def _every_way(start, finish, ok):
@@ -218,17 +209,17 @@ def test_equal_grain_under_two_names_is_one_step():
             "put near P100, which the table does not hold",
         ),
         (
-            lambda: grades_from_tables(PlainTable(["grade"], [["P80"]]), None),
+            lambda: grades_from_tables(table(["grade"], [["P80"]]), None),
             "lacks the column median-um",
         ),
         (
             lambda: grades_from_tables(
-                PlainTable(["grade", "median-um"], [["P80", 201], ["P80", 197]]), None
+                table(["grade", "median-um"], [["P80", 201], ["P80", 197]]), None
             ),
             "gives P80 twice",
         ),
         (
-            lambda: grades_from_tables(PlainTable(["grade", "median-um"], [["80", 201]]), None),
+            lambda: grades_from_tables(table(["grade", "median-um"], [["80", 201]]), None),
             "could be P80 or CAMI 80",
         ),
     ],

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from engine.errors import ReckoningError
 from engine.reckoning.air import (
     AirLimits,
-    dew_margin,
     dew_point,
     humidity_for_margin,
     judge_air,
@@ -60,7 +59,7 @@ def test_surface_at_air_temperature_feels_the_air(air, rh):
 
 def test_a_surface_below_the_dew_point_is_over_saturated():
     assert surface_humidity(10, 20, 60) > 100
-    assert dew_margin(10, 20, 60) < 0
+    assert wait_for_margin(10, 20, 60, margin_degC=3).margin_degC < 0
 
 
 @given(st.floats(5, 45), st.floats(5, 45), humidities, st.floats(0, 10))
@@ -71,8 +70,8 @@ def test_what_is_waited_for_meets_the_margin(surface, air, rh, margin):
         warmed = wait_for_margin(needs.surface_needed_degC, air, rh, margin_degC=margin)
         assert warmed.margin_degC == pytest.approx(margin, abs=1e-9)
     if needs.rh_needed_percent < 100:
-        dried = dew_margin(surface, air, needs.rh_needed_percent)
-        assert dried == pytest.approx(margin, abs=1e-6)
+        dried = wait_for_margin(surface, air, needs.rh_needed_percent, margin_degC=margin)
+        assert dried.margin_degC == pytest.approx(margin, abs=1e-6)
     else:
         assert needs.met
 
@@ -117,7 +116,7 @@ def test_every_failure_is_told_with_its_shortfall():
     assert by_name["relative-humidity"].short_by == 5
     assert by_name["air-temperature"].short_by == 1
     assert by_name["surface-temperature"].short_by == 2
-    assert by_name["dew-margin"].short_by == pytest.approx(3 - dew_margin(8, 9, 90))
+    assert by_name["dew-margin"].short_by == pytest.approx(3 - (8 - dew_point(9, 90)))
 
 
 def test_too_hot_is_told():
@@ -137,7 +136,7 @@ def test_too_hot_is_told():
         (lambda: dew_point(20, 101), "rh_percent must be from 0 to 100"),
         (lambda: dew_point(20, None), "rh_percent is missing; read the relative humidity"),
         (lambda: dew_point(-40, 5), "no longer holds"),
-        (lambda: dew_margin(None, 20, 50), "surface_degC is missing; read the panel"),
+        (lambda: surface_humidity(None, 20, 50), "surface_degC is missing; read the panel"),
         (lambda: saturation_pressure(100), "temperature_degC"),
         (lambda: relative_humidity(20, 21), "above the air"),
         (lambda: AirLimits(3, 85, 30, 10), "runs backwards"),

@@ -20,7 +20,7 @@ from engine.reckoning.coverage import (
     wet_film,
     wet_spread_m2_per_L,
 )
-from engine.reckoning.tables import PlainTable
+from tests.unit.rules_by_hand import table
 
 films = st.fractions(1, 500, max_denominator=20)
 solids = st.fractions(1, 100, max_denominator=20)
@@ -74,8 +74,8 @@ def test_efficiency_by_area(area, percent):
 
 
 def test_efficiency_bands_come_from_a_table():
-    table = PlainTable(["up-to-m2", "percent"], [[1, 35], [3, 50], ["any", 60]])
-    assert list(efficiency_bands_from_table(table)) == BANDS
+    bands = table(["up-to-m2", "percent"], [[1, 35], [3, 50], ["any", 60]])
+    assert list(efficiency_bands_from_table(bands)) == BANDS
 
 
 @pytest.mark.parametrize(

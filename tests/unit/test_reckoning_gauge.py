@@ -14,7 +14,7 @@ from engine.reckoning.gauge import (
     Suspect,
     Taken,
     gauge_check,
-    less_base_metal,
+    less_correction,
     suspect_readings,
     zero_check,
 )
@@ -84,7 +84,7 @@ def test_a_reading_stands_exactly_between_two_passed_checks(log: list[Checked | 
 
 
 def test_base_metal_comes_off_each_reading_and_spots_stay_spots() -> None:
-    assert less_base_metal([5.1, [4.9, 5.0]], base_metal=[0.3, 0.4, 0.5]) == [
+    assert less_correction([5.1, [4.9, 5.0]], correction=0.4) == [
         Fraction("4.7"),
         [Fraction("4.5"), Fraction("4.6")],
     ]
@@ -92,6 +92,6 @@ def test_base_metal_comes_off_each_reading_and_spots_stay_spots() -> None:
 
 def test_a_film_below_the_base_metal_reading_is_refused() -> None:
     with pytest.raises(ReckoningError, match=r"0\.3 µm is below the 0\.4 µm that is taken"):
-        less_base_metal([0.3], base_metal=[0.4])
-    with pytest.raises(ReckoningError, match="No base metal reading was given; read the bare"):
-        less_base_metal([5.1], base_metal=[])
+        less_correction([0.3], correction=0.4)
+    with pytest.raises(ReckoningError, match=r"0 or more, not -0\.1; read the bare"):
+        less_correction([5.1], correction=-0.1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -10,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.errors import ReckoningError
-from engine.reckoning.history import FilmHistory, film_history, panel_offsets
+from engine.reckoning.history import FilmHistory, film_history
 from engine.reckoning.survey import survey
 
 LIMITS: dict[str, Any] = {
@@ -97,30 +96,3 @@ def test_only_an_even_film_has_a_kind_by_level(spots: list[int]) -> None:
         assert sorted(spots)[len(spots) // 2] > LIMITS["factory_high"]
     elif found.kind == "thin":
         assert min(spots) < LIMITS["thin_below"]
-
-
-STEEL = {"roof": "steel", "bonnet": "steel", "left door": "steel", "bumper": "plastic"}
-
-
-def test_a_panel_is_held_against_its_like_on_the_same_car() -> None:
-    offsets = panel_offsets(
-        {"roof": 120, "bonnet": 128.5, "left door": 260, "bumper": 90}, kinds=STEEL
-    )
-    assert offsets["left door"].reference == Fraction("124.25")
-    assert offsets["left door"].offset == Fraction("135.75")
-    assert offsets["left door"].compared_with == ("roof", "bonnet")
-    assert offsets["left door"].stands_out(limit=30) is True
-    assert offsets["bumper"].offset is None
-    assert offsets["bumper"].stands_out(limit=30) is None
-
-
-def test_an_offset_at_the_limit_stands_out() -> None:
-    offsets = panel_offsets({"roof": 120, "bonnet": 150}, kinds=STEEL)
-    assert offsets["bonnet"].stands_out(limit=30) is True
-    assert offsets["roof"].stands_out(limit=30) is True
-    assert offsets["roof"].stands_out(limit=30.1) is False
-
-
-def test_a_panel_of_no_kind_is_refused() -> None:
-    with pytest.raises(ReckoningError, match="not said what wing may be compared with"):
-        panel_offsets({"wing": 100, "roof": 100}, kinds=STEEL)

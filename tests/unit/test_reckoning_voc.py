@@ -5,8 +5,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.errors import ReckoningError
-from engine.reckoning.factors import g_per_L_from_lb_per_gal, lb_per_gal_from_g_per_L
-from engine.reckoning.tables import PlainTable
 from engine.reckoning.voc import (
     Basis,
     Contents,
@@ -19,8 +17,8 @@ from engine.reckoning.voc import (
     multistage_average,
     voc_actual,
     voc_content,
-    voc_from_volumes,
 )
+from tests.unit.rules_by_hand import table
 
 COLUMNS = ["category", "limit-g-per-L", "basis"]
 vocs = st.floats(0, 900)
@@ -81,22 +79,6 @@ def test_mixing_nothing_has_no_voc():
         mixed_voc([(0, 400)])
 
 
-@pytest.mark.parametrize(
-    ("shares", "says"), [((60, 30, 20), "are 110 %"), ((0, 60, 40), "fill the whole volume")]
-)
-def test_impossible_shares_are_refused(shares, says):
-    voc, water, exempt = shares
-    with pytest.raises(ReckoningError, match=says):
-        voc_from_volumes(
-            voc_percent=voc, water_percent=water, exempt_percent=exempt, voc_density_g_per_L=880
-        )
-
-
-@given(st.fractions(0, 1000))
-def test_pounds_per_gallon_come_back(voc):
-    assert g_per_L_from_lb_per_gal(lb_per_gal_from_g_per_L(voc)) == voc
-
-
 LIMITS = (
     VocLimit("primer", Fraction(540), Basis.LESS_WATER),
     VocLimit("topcoat", Fraction(420), Basis.LESS_WATER),
@@ -148,4 +130,4 @@ def test_a_figure_on_another_basis_is_refused():
 )
 def test_a_wrong_table_is_refused(columns, rows, says):
     with pytest.raises(ReckoningError, match=says):
-        limits_from_table(PlainTable(columns, rows))
+        limits_from_table(table(columns, rows))
