@@ -46,7 +46,8 @@ def coverage(
     answer = Answer(
         "Coverage",
         "m2/L = 10 * VS% / DFT(um) (ft2/gal = 1604 * VS / DFT(mil)); "
-        "WFT = DFT * (1 + thinner) / VS; litres = area / rate / efficiency / (1 - loss)",
+        "WFT = DFT * (1 + thinner) / VS; thinned: m2/L = 1000 / WFT(um) "
+        "(ft2/gal = 1604 / WFT(mil)); litres = area / rate / efficiency / (1 - loss)",
         "relations of coatings handbooks, following from the units; transfer efficiency as South "
         "Coast AQMD defines it (read)",
     )
@@ -57,11 +58,13 @@ def coverage(
         volume_solids_percent=solids.amount, dry_film_mil=to_unit(film, Kind.THICKNESS, _MIL)
     )
     answer.number("Spreading rate, unthinned", rate, "m2/L")
-    answer.number("The same", gallons, "ft2/gal")
+    answer.number("The same, unthinned", gallons, "ft2/gal")
     wet = reach.wet_film(film, volume_solids_percent=solids.amount, thinner_percent=thinner.amount)
     answer.measure("Wet film in all", wet, Kind.THICKNESS, unit)
     wet_rate = reach.wet_spread_m2_per_L(wet_film_um=wet)
     answer.number("Spreading rate, thinned", wet_rate, "m2/L")
+    wet_gallons = reach.wet_spread_ft2_per_gal(wet_film_mil=to_unit(wet, Kind.THICKNESS, _MIL))
+    answer.number("The same, thinned", wet_gallons, "ft2/gal")
     if coats is not None:
         each = reach.in_coats(
             film,
