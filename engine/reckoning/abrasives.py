@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from enum import Enum
 from fractions import Fraction
 from itertools import pairwise
-from typing import Protocol
+from typing import Literal, Protocol
 
 from engine.errors import ReckoningError, did_you_mean
 from engine.reckoning.inputs import Number, positive, show, whole
@@ -100,6 +100,9 @@ class Grades:
             if near not in self._median:
                 raise ReckoningError(f"{grade} is put near {near}, which the table does not hold")
         self.p_ladder: tuple[Grade, ...] = tuple(ladder)
+        """Every P grade of the table, from coarse to fine: what steps are counted on."""
+        self.offered: tuple[Grade, ...] = self.p_ladder
+        """The grades a sequence may choose among, from coarse to fine."""
 
     def median_um(self, grade: Grade) -> Fraction:
         """Median grain in um, by the near P grade where the grade has none of its own.
@@ -128,12 +131,14 @@ class Grades:
         return min(self.p_ladder, key=lambda p: abs(math.log(self._median[p] / size)))
 
     def only(self, stocked: Iterable[Grade]) -> Grades:
-        """The same table cut down to the P grades a shop stocks, for choosing among those."""
-        wanted = set(stocked)
-        for grade in wanted:
-            self.median_um(grade)
-        kept = {g: size for g, size in self._median.items() if g in wanted}
-        return Grades(kept, {g: p for g, p in self._nearest.items() if p in kept})
+        """The same table, of which only the grades a shop stocks are offered.
+
+        Steps are still counted on all of it: a poor stock makes no step smaller. Raises
+        ReckoningError for a grade the table does not hold.
+        """
+        narrowed = Grades(self._median, self._nearest)
+        narrowed.offered = tuple(sorted(set(stocked), key=self.median_um, reverse=True))
+        return narrowed
 
 
 def grades_from_tables(p_table: TableLike, cami_table: TableLike | None) -> Grades:
@@ -191,10 +196,27 @@ def grain_ratio(coarse: Grade, fine: Grade, grades: Grades) -> Fraction:
     return before / after
 
 
-class StepRule(Protocol):
-    """What makes a step from one grade to the next small enough."""
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step from a grade to a finer one as a rule measures it, in what `of` counts."""
 
-    def ok(self, coarse: Grade, fine: Grade, grades: Grades) -> bool: ...
+    taken: Fraction
+    most: Fraction
+    of: Literal["grain ratio", "numbers", "grades"]
+
+    @property
+    def ok(self) -> bool:
+        """Whether it is small enough; on the limit it still is."""
+        return self.taken <= self.most
+
+
+class StepRule(Protocol):
+    """What makes a step from one grade to the next small enough.
+
+    `step` raises ReckoningError where the second grade is the coarser one.
+    """
+
+    def step(self, coarse: Grade, fine: Grade, grades: Grades) -> Step: ...
 
     def describe(self) -> str: ...
 
@@ -211,9 +233,9 @@ class RatioRule:
                 f"max_ratio must be more than 1, not {show(self.max_ratio)}; {_LIMIT}"
             )
 
-    def ok(self, coarse: Grade, fine: Grade, grades: Grades) -> bool:
+    def step(self, coarse: Grade, fine: Grade, grades: Grades) -> Step:
         limit = positive("max_ratio", self.max_ratio, _LIMIT)
-        return grain_ratio(coarse, fine, grades) <= limit
+        return Step(grain_ratio(coarse, fine, grades), limit, "grain ratio")
 
     def describe(self) -> str:
         return f"a grain ratio of at most {show(self.max_ratio)}"
@@ -236,19 +258,28 @@ class NumberRule:
         whole("coarse_up_to", self.coarse_up_to, _LIMIT)
         whole("max_grades_when_fine", self.max_grades_when_fine, _LIMIT)
 
-    def ok(self, coarse: Grade, fine: Grade, grades: Grades) -> bool:
+    def step(self, coarse: Grade, fine: Grade, grades: Grades) -> Step:
         grain_ratio(coarse, fine, grades)
         before, after = grades.as_p(coarse), grades.as_p(fine)
         if before.number <= self.coarse_up_to:
-            return after.number - before.number <= self.max_number_jump
+            jump = Fraction(after.number - before.number)
+            return Step(jump, Fraction(self.max_number_jump), "numbers")
         ladder = grades.p_ladder
-        return ladder.index(after) - ladder.index(before) <= self.max_grades_when_fine
+        passed = Fraction(ladder.index(after) - ladder.index(before))
+        return Step(passed, Fraction(self.max_grades_when_fine), "grades")
 
     def describe(self) -> str:
         return (
             f"a jump of at most {self.max_number_jump} numbers up to P{self.coarse_up_to} and "
             f"{self.max_grades_when_fine} grades above"
         )
+
+
+def furthest(start: Grade, grades: Grades, *, rule: StepRule) -> Grade | None:
+    """The finest grade offered that one step reaches; None where none finer is near enough."""
+    size = grades.median_um(start)
+    finer = [grade for grade in grades.offered if grades.median_um(grade) < size]
+    return next((each for each in reversed(finer) if rule.step(start, each, grades).ok), None)
 
 
 def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> tuple[Grade, ...]:
@@ -262,7 +293,7 @@ def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> 
     if start == finish:
         return (start,)
     first, last = grades.median_um(start), grades.median_um(finish)
-    between = [p for p in grades.p_ladder if last < grades.median_um(p) < first]
+    between = [each for each in grades.offered if last < grades.median_um(each) < first]
     nodes = [start, *between, finish]
     # Per node: steps taken, unevenness so far, where it was stepped from.
     best: dict[int, tuple[int, float, int]] = {0: (0, 0.0, 0)}
@@ -270,7 +301,7 @@ def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> 
         options = [
             (best[back][0] + 1, best[back][1] + _unevenness(nodes[back], nodes[here], grades), back)
             for back in range(here)
-            if back in best and rule.ok(nodes[back], nodes[here], grades)
+            if back in best and rule.step(nodes[back], nodes[here], grades).ok
         ]
         if options:
             best[here] = min(options)
@@ -280,7 +311,7 @@ def sequence(start: Grade, finish: Grade, grades: Grades, *, rule: StepRule) -> 
         missing = nodes[max(best) + 1]
         raise ReckoningError(
             f"no way from {start} to {finish} by {rule.describe()}: after {reached} the next grade "
-            f"in the table is {missing}; add a grade between them to the table or widen the limit"
+            f"to choose from is {missing}; add a grade between them or widen the limit"
         )
     chosen = [nodes[at]]
     while at:

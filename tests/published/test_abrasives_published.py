@@ -104,7 +104,7 @@ def test_cami_grades(cami, p, um, spread):
 def test_steps_by_ratio(coarse, fine, ratio, ok):
     a, b = grade(coarse), grade(fine)
     assert float(grain_ratio(a, b, GRADES)) == pytest.approx(ratio, abs=0.01)
-    assert BY_RATIO.ok(a, b, GRADES) is ok
+    assert BY_RATIO.step(a, b, GRADES).ok is ok
 
 
 # Common practice, no source: about a hundred numbers while coarse, one or two grades when fine.
@@ -118,7 +118,7 @@ def test_steps_by_ratio(coarse, fine, ratio, ok):
     ],
 )
 def test_steps_by_number(coarse, fine, ok):
-    assert BY_NUMBERS.ok(grade(coarse), grade(fine), GRADES) is ok
+    assert BY_NUMBERS.step(grade(coarse), grade(fine), GRADES).ok is ok
 
 
 def test_filler_shaping_as_the_textbook_has_it():
@@ -131,4 +131,4 @@ def test_polishing_series_steps_are_small():
     # Common practice, no source: 1500, 2000, 2500, 3000.
     series = [grade(text) for text in ("P1500", "P2000", "P2500", "P3000")]
     for a, b in pairwise(series):
-        assert RatioRule(1.5).ok(a, b, GRADES)
+        assert RatioRule(1.5).step(a, b, GRADES).ok

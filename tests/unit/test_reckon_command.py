@@ -112,6 +112,11 @@ SAYS = [
     # 1604 ft2 of one mil from a gallon of solids is printed in coatings handbooks.
     ("coverage --dry-film 1mil --solids 100% --thinner 0%", ["1604 ft2/gal"]),
     ("coverage --wet-film 5mil --solids 50% --thinner 25%", ["Dry film: 2 mil"]),
+    # 1604 over the wet mil is printed there too.
+    (
+        "coverage --wet-film 4mil --solids 50% --thinner 25%",
+        ["Spreading rate, thinned: 9.84 m2/L", "The same, thinned: 401 ft2/gal"],
+    ),
     (
         "coverage --dry-film 50um --solids 50% --thinner 0% --area 3m2 --coats 2 --efficiency 60% "
         "--loss 0%",
@@ -142,6 +147,29 @@ SAYS = [
         "grits --from P80 --to P320 --rule ratio --stock P80 --stock P180 --stock P320",
         ["P80 > P180 > P320"],
     ),
+    (
+        "grits --step --from P80 --to P180",
+        [
+            "By grain ratio: small enough: a grain ratio of 2.451, at most 2.5",
+            "By numbers: small enough: 100 numbers, at most 100",
+            "abrasives.step-ratio: 2.5 [common practice]",
+            "abrasives.number-rule",
+        ],
+    ),
+    (
+        "grits --step --from P400 --to P800",
+        [
+            "By grain ratio: small enough: a grain ratio of 1.606, at most 2.5",
+            "By numbers: too large: 3 grades, at most 2",
+            "Furthest from P400 by numbers: P600",
+            "the lead decides which holds",
+        ],
+    ),
+    (
+        "grits --step --from P400 --to P2000 --rule numbers --stock P400 --stock P2000",
+        ["too large: 7 grades, at most 2", "no finer grade is near enough"],
+    ),
+    ("grits --step --from P400 --to P500 --rule numbers", ["small enough: 1 grade, at most 2"]),
     ("cure --product clearcoat --metal 30C", ["Cured: 8 h", "chemical cure only"]),
     (
         "cure --metal 10C --time 8h --at 20C --faster 2 --per 10C --lowest 5C --highest 40C "
@@ -296,6 +324,7 @@ REFUSED = [
     (CONTENTS + " --region eu --category paint", 3, "it has bodyfiller-and-stopper"),
     ("voc-mix --part clear=2L --voc thinner=850g/L", 3, "without one: clear, thinner"),
     ("grits --from P800 --to P80", 3, "sand from coarse to fine"),
+    ("grits --step --from P800 --to P80", 3, "sand from coarse to fine"),
     ("grits --from 80 --to P320", 3, "could be P80 or CAMI 80"),
     ("grits --from P80 --to P800 --stock P80 --stock P800", 3, "add a grade between them"),
     ("cure --metal 20C", 3, "--at is missing"),

@@ -13,6 +13,7 @@ from engine.reckoning.abrasives import (
     NumberRule,
     RatioRule,
     Scale,
+    furthest,
     grades_from_tables,
     grain_ratio,
     parse_grade,
@@ -92,15 +93,15 @@ def test_ratio_of_two_grades(a, b):
 
 def test_a_step_exactly_on_the_ratio_passes():
     grades = Grades({p(80): 200, p(180): 80})
-    assert RatioRule(Fraction(5, 2)).ok(p(80), p(180), grades)
-    assert not RatioRule(2.49).ok(p(80), p(180), grades)
+    assert RatioRule(Fraction(5, 2)).step(p(80), p(180), grades).ok
+    assert not RatioRule(2.49).step(p(80), p(180), grades).ok
 
 
 def test_a_step_by_number_changes_rule_where_fine_begins():
-    assert NUMBERS.ok(p(80), p(180), GRADES)
-    assert not NUMBERS.ok(p(80), p(220), GRADES)
-    assert NUMBERS.ok(p(1000), p(1500), GRADES)
-    assert not NumberRule(100, 1000, 2).ok(p(1000), p(1500), GRADES)
+    assert NUMBERS.step(p(80), p(180), GRADES).ok
+    assert not NUMBERS.step(p(80), p(220), GRADES).ok
+    assert NUMBERS.step(p(1000), p(1500), GRADES).ok
+    assert not NumberRule(100, 1000, 2).step(p(1000), p(1500), GRADES).ok
 
 
 def _every_way(start, finish, ok):
@@ -125,7 +126,7 @@ def _unevenness(way):
     ("start", "finish"), [(36, 500), (80, 320), (40, 180), (80, 800), (320, 3000), (400, 500)]
 )
 def test_a_sequence_is_the_shortest_and_most_even_of_all_ways(rule, start, finish):
-    ways = _every_way(p(start), p(finish), lambda a, b: rule.ok(a, b, GRADES))
+    ways = _every_way(p(start), p(finish), lambda a, b: rule.step(a, b, GRADES).ok)
     found = sequence(p(start), p(finish), GRADES, rule=rule)
     assert found in ways
     assert _unevenness(found) == pytest.approx(min(map(_unevenness, ways)))
@@ -157,7 +158,7 @@ def test_a_sequence_never_steps_too_far(a, b, limit):
 def test_a_sequence_by_number_never_steps_too_far(a, b):
     start, finish = sorted((a, b), key=lambda g: g.number)
     found = sequence(start, finish, GRADES, rule=NUMBERS)
-    assert all(NUMBERS.ok(c, f, GRADES) for c, f in pairwise(found))
+    assert all(NUMBERS.step(c, f, GRADES).ok for c, f in pairwise(found))
 
 
 def test_a_sequence_to_itself_is_one_grade():
@@ -180,8 +181,46 @@ def test_a_gap_in_the_stock_is_told():
     stocked = GRADES.only([p(80), p(320), p(400)])
     with pytest.raises(ReckoningError) as caught:
         sequence(p(80), p(400), stocked, rule=RatioRule(2.5))
-    assert "after P80 the next grade in the table is P320" in str(caught.value)
+    assert "after P80 the next grade to choose from is P320" in str(caught.value)
     assert "a grain ratio of at most 2.5" in str(caught.value)
+
+
+def test_a_poor_stock_makes_no_step_smaller():
+    stocked = GRADES.only([p(400), p(2000)])
+    assert NUMBERS.step(p(400), p(2000), stocked) == NUMBERS.step(p(400), p(2000), GRADES)
+    assert NUMBERS.step(p(400), p(2000), stocked).taken == 7
+    with pytest.raises(ReckoningError, match="no way from P400 to P2000"):
+        sequence(p(400), p(2000), stocked, rule=NUMBERS)
+
+
+def test_cami_sheets_in_stock_are_chosen_among():
+    cami = Grade(Scale.CAMI, 150)
+    stocked = GRADES.only([p(80), cami, Grade(Scale.CAMI, 320)])
+    found = sequence(p(80), Grade(Scale.CAMI, 320), stocked, rule=RatioRule(3))
+    assert found == (p(80), cami, Grade(Scale.CAMI, 320))
+
+
+def test_a_grade_nobody_makes_is_no_stock():
+    with pytest.raises(ReckoningError, match="P410 is not in the table"):
+        GRADES.only([p(80), p(410)])
+
+
+def test_what_a_rule_measures_of_a_step():
+    step = RatioRule(2.5).step(p(80), p(180), GRADES)
+    assert (step.taken, step.most, step.of) == (Fraction(201, 82), Fraction(5, 2), "grain ratio")
+    coarse = NUMBERS.step(p(80), p(240), GRADES)
+    assert (coarse.taken, coarse.most, coarse.of, coarse.ok) == (160, 100, "numbers", False)
+    fine = NUMBERS.step(p(400), p(600), GRADES)
+    assert (fine.taken, fine.most, fine.of, fine.ok) == (2, 2, "grades", True)
+
+
+@pytest.mark.parametrize("rule", [RatioRule(2.5), RatioRule(1.2), NUMBERS], ids=str)
+@pytest.mark.parametrize("start", LADDER, ids=str)
+def test_the_furthest_grade_is_the_finest_that_is_near_enough(rule, start):
+    found = furthest(start, GRADES, rule=rule)
+    finer = LADDER[LADDER.index(start) + 1 :]
+    near = [each for each in finer if rule.step(start, each, GRADES).ok]
+    assert found == (near[-1] if near else None)
 
 
 def test_a_sequence_does_not_run_backwards():
