@@ -42,7 +42,7 @@ def test_a_job_file_is_taken_into_the_store(taken_in: Shop) -> None:
     assert "BM-7 1 of 1 panels decided" in taken_in.say("jobs", "--width", 200)
     said = taken_in.say("trail", "show", "BM-7", "--width", 300)
     assert "job-opened by Robin" in said
-    assert "\n     - bonnet: part: original; substrate: steel" in said
+    assert " - bonnet: part: original; substrate: steel" in said
     assert "decision by Robin: bonnet sand" in said
 
 
