@@ -74,6 +74,9 @@ def impact(
     with the rules it was taken by, and the worked cases with the rules of the same name last used
     in the store, else with the supplied set. Nothing is recorded.
 
+    A shop's changes of a git revision lie over the supplied set of that revision where the
+    repository holds it, else over the supplied set as it is installed.
+
     Ends with 0 once the report is made, whatever changes; see --fail-on-change.
     """
     from cli.output.impact_text import impact_text

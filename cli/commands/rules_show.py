@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 _NAMED = 6
 """Names that are listed where a word stands in several."""
 
-_json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
+_json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Write JSON (prepwright/parts/1)."
+)
 
 
 @click.command()
@@ -54,7 +56,7 @@ def show(
     from cli.commands.rules_check import one_folder
     from cli.consult import load
     from cli.output.jsontext import write_json
-    from cli.output.parts_text import part_json, part_text
+    from cli.output.parts_text import part_text, parts_json
     from cli.output.style import style_for_stdout
     from engine.errors import UsageError, did_you_mean
     from engine.ruleset.relations import names_of, parts_named
@@ -68,7 +70,7 @@ def show(
     if not no_store and any(part.kind == "rule" for part in found):
         fired = _firings(store_path)
     if as_json:
-        write_json([part_json(ruleset, part, fired) for part in found])
+        write_json(parts_json(ruleset, found, fired))
         return
     style = style_for_stdout(plain=plain, width=width)
     sys.stdout.write("\n".join(part_text(ruleset, part, style, fired) for part in found))

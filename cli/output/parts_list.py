@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
-from cli.output.parts_text import fact_json, limit_json, rule_json, shop_json
+from cli.output.parts_text import FORMAT, fact_json, limit_json, rule_json, shop_json
 from cli.output.style import Style
 from engine.ruleset.model import Rule, RuleSet
 from engine.ruleset.report import listed
@@ -56,6 +56,7 @@ class Listing:
 
     def as_json(self) -> dict[str, Any]:
         return {
+            "format": FORMAT,
             "ruleset": {"name": self.ruleset.name, "version": self.ruleset.version},
             self.what: list(self.data),
             "retired": [

@@ -20,6 +20,8 @@ from engine.ruleset.source import Source
 if TYPE_CHECKING:
     from engine.trail.fired import Firings
 
+FORMAT = "prepwright/parts/1"
+
 _ABOUT = {"panel": "a panel", "car": "the car"}
 
 
@@ -223,6 +225,17 @@ def _of_shop(change: ShopChange) -> str:
 
 
 # --- JSON -----------------------------------------------------------------------------------------
+
+
+def parts_json(
+    ruleset: RuleSet, parts: Iterable[Part], fired: Firings | str | None = None
+) -> dict[str, Any]:
+    """Parts of a rule set as plain data (`prepwright/parts/1`)."""
+    return {
+        "format": FORMAT,
+        "ruleset": {"name": ruleset.name, "version": ruleset.version},
+        "parts": [part_json(ruleset, part, fired) for part in parts],
+    }
 
 
 def part_json(ruleset: RuleSet, part: Part, fired: Firings | str | None = None) -> dict[str, Any]:

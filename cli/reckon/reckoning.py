@@ -166,7 +166,9 @@ def reckoning(name: str, *options: Decorator) -> Callable[[Compute], click.Comma
 
         run.__doc__ = compute.__doc__
         decorated: Any = run
-        json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON.")
+        json_option = click.option(
+            "--json", "as_json", is_flag=True, help="Write JSON (prepwright/reckoning/1)."
+        )
         for option in reversed((*options, ruleset_option, json_option, plain_option, width_option)):
             decorated = option(decorated)
         return click.command(name)(decorated)

@@ -54,7 +54,7 @@ def test_a_limit_with_what_uses_it_and_what_the_shop_changed(prepwright, shop):
     ],
 )
 def test_any_part_as_data(prepwright, name, kind):
-    found = json.loads(prepwright("rules", "show", name, "--json").stdout)
+    found = json.loads(prepwright("rules", "show", name, "--json").stdout)["parts"]
     assert kind in [part["kind"] for part in found]
     assert {part["name"] for part in found} == {name}
 
@@ -156,7 +156,7 @@ def test_how_often_a_rule_fired_in_the_store(prepwright, sample, tmp_path):
     assert "It fired in the last decision of 1 of 1 job on 1 panel, last on 20" in text
     never = prepwright("rules", "show", "film-over-limit", "--store", store).stdout.decode()
     assert "It fired in the last decision of none of 1 job." in never
-    (found,) = json.loads(prepwright(*show[:3], "--json", "--store", store).stdout)
+    (found,) = json.loads(prepwright(*show[:3], "--json", "--store", store).stdout)["parts"]
     assert (found["fired"]["jobs"], found["fired"]["of_jobs"]) == (1, 1)
     assert found["fired"]["subjects"] == 1
     nowhere = prepwright(*show, PREPWRIGHT_STORE=tmp_path / "none.db").stdout.decode()

@@ -6,35 +6,16 @@ import io
 import re
 import shlex
 import shutil
-from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 
 import click
 import pytest
+from manual_examples import every_context, examples, manuals, prepare
 
 from cli.main import prepwright, run
-from cli.manual.read import Example, Manual, contexts, diagnostics, manual_of, path_of, topics
+from cli.manual.read import Example, diagnostics, manual_of, path_of, topics
 from cli.manual.text import WIDTH, command_lines, help_text, manual_page, topic_page
 from engine.supplied import help_folder
-
-READINGS = "Panel,Thickness [um]\nroof,147\nroof,150\nroof,152\n"
-BARE = "147\n150\n152\n"
-
-
-@cache
-def manuals() -> dict[str, Manual]:
-    root = prepwright.make_context("prepwright", [], resilient_parsing=True)
-    return {path_of(each): manual_of(each) for each in contexts(root)}
-
-
-def every_context() -> Iterator[click.Context]:
-    yield from contexts(prepwright.make_context("prepwright", [], resilient_parsing=True))
-
-
-def examples(*, slow: bool) -> list[Example]:
-    found = {each.run: each for manual in manuals().values() for each in manual.examples}
-    return [each for each in found.values() if each.slow is slow]
 
 
 def test_there_are_manuals_for_all_and_of_nothing_else() -> None:
@@ -104,21 +85,7 @@ def test_a_broken_command_line_is_still_the_same_command(width: int) -> None:
 
 @pytest.fixture(scope="module")
 def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which the examples can be run: the demonstration job in a file and a store."""
-    folder = tmp_path_factory.mktemp("prepared")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
-        patch.setenv("PREPWRIGHT_STORE", str(folder / "store.db"))
-        for line in (
-            "demo --write .",
-            "decide bookmobile.yaml --save --one-engine",
-            "rules new-shop our-rules",
-            "trail export BM-7.jsonl --job BM-7",
-        ):
-            assert run(shlex.split(line)) == 0
-    (folder / "readings.csv").write_text(READINGS, "utf-8")
-    (folder / "bare.csv").write_text(BARE, "utf-8")
-    return folder
+    return prepare(tmp_path_factory.mktemp("prepared"))
 
 
 @pytest.mark.parametrize("example", examples(slow=False), ids=lambda each: each.run)
