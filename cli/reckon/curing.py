@@ -12,9 +12,11 @@ from cli.reckon.reckoning import Decorator, RuleBook, option, reckoning
 from engine.errors import ReckoningError
 from engine.quantity import Kind, Quantity, show
 from engine.reckoning import cure as curing
+from engine.reckoning.inputs import positive
 from engine.ruleset.work import Drying, Warmer
 
 _METAL = "metal of the panel; read a contact thermometer"
+_MIN_PER_H = 60
 _RATE = "a factor per step of temperature, common practice"
 
 
@@ -86,11 +88,27 @@ def cure(
         answer.measure(what, Fraction(found), Kind.TIME)
         printed = show(hours, Kind.TIME), show(printed_at, Kind.TEMPERATURE, metal.unit)
         answer.note(f"{what}: {printed[0]} as printed for {printed[1]}.")
+    if activation is None:
+        answer.note(_as_energy(rule, printed_at, metal.unit))
     answer.note(
         "For chemical cure only: not for flash, solvent leaving thick films, moisture or UV cure, "
         "and never below the product's lowest temperature."
     )
     return answer
+
+
+def _as_energy(rule: curing.RateRule, from_degC: Fraction, unit: str) -> str | None:
+    """What the rule says of the resin; a factor of 1 says that warmth makes no difference."""
+    if rule.factor == 1:
+        return None
+    to_degC = from_degC + Fraction(rule.per_degC)
+    energy = curing.activation_energy_kJ_per_mol(rule.factor, from_degC=from_degC, to_degC=to_degC)
+    factor = show(Fraction(rule.factor), Kind.NUMBER)
+    low, high = (show(each, Kind.TEMPERATURE, unit) for each in (from_degC, to_degC))
+    return (
+        f"{factor} times faster at {high} than at {low} is an activation energy of {energy:.0f} "
+        "kJ/mol; where a cure study of the resin gives one, put that in its place (--activation)."
+    )
 
 
 def _bound(flag: str, bound: Quantity | None) -> Fraction:
@@ -163,53 +181,127 @@ def _drying(book: RuleBook, product: str) -> Drying:
     option("--target", Kind.TEMPERATURE, "metal temperature of the bake; see the data sheet",
            required=True),
     option("--metal", Kind.TEMPERATURE, f"{_METAL}, before the heat is on", required=True),
-    option("--oven", Kind.TEMPERATURE, "air beside the panel once the oven is up", required=True,
-           like="car.bake-temperature"),
+    option("--oven", Kind.TEMPERATURE, "air beside the panel once the oven is up; left out for "
+           "lamps, after a trial that reached the target", like="car.bake-temperature"),
     option("--trial-time", Kind.TIME, "how long a trial heating took", required=True,
            like="coat.waited"),
     option("--trial-reached", Kind.TEMPERATURE, "metal temperature it reached in that time, from "
-           "--metal in air at --oven", required=True),
+           "--metal by the same heat", required=True),
+    option("--after", Kind.TIME, "tell the metal temperature after this time, to hold against a "
+           "thermometer", like="coat.waited"),
 )  # fmt: skip
 def bake(
     book: RuleBook,
     hold: Quantity,
     target: Quantity,
     metal: Quantity,
+    oven: Quantity | None,
+    trial_time: Quantity,
+    trial_reached: Quantity,
+    after: Quantity | None,
+) -> Answer:
+    """Oven time with the hold counted from when the metal is hot, from one trial heating.
+
+    In air of one temperature (--oven) metal warms ever more slowly. By lamps no air is known: it
+    is taken to warm evenly, and only as far as the trial went.
+    """
+    if oven is None:
+        answer, ramp = _by_lamps(target, metal, trial_time, trial_reached, after)
+    else:
+        answer, ramp = _in_oven(target, metal, oven, trial_time, trial_reached, after)
+    found = curing.bake(hold.amount, ramp_h=ramp)
+    answer.measure("Until the metal is at temperature", found.ramp_h, Kind.TIME)
+    answer.measure("Hold", found.hold_h, Kind.TIME)
+    answer.measure("In all", found.total_h, Kind.TIME)
+    limit = book.limit("heat.restraints-watched")
+    what, hottest = ("Metal", target) if oven is None else ("Air", oven)
+    if hottest.amount > limit:
+        answer.note(
+            f"{what} above {show(limit, Kind.TEMPERATURE, hottest.unit)}: look up the vehicle "
+            "maker's limits for restraints, control units and batteries first."
+        )
+    answer.note("Thick parts lag behind the skin: measure the coldest, heaviest metal.")
+    return answer
+
+
+def _in_oven(
+    target: Quantity,
+    metal: Quantity,
     oven: Quantity,
     trial_time: Quantity,
     trial_reached: Quantity,
-) -> Answer:
-    """Oven time with the hold counted from when the metal is hot, from one trial heating."""
+    after: Quantity | None,
+) -> tuple[Answer, float | Fraction]:
+    """The answer so far, and the hours until the metal is at temperature."""
+    air = {"start_degC": metal.amount, "oven_degC": oven.amount}
     constant = curing.heating_time_constant(
-        trial_time.amount,
-        start_degC=metal.amount,
-        oven_degC=oven.amount,
-        reached_degC=trial_reached.amount,
+        trial_time.amount, reached_degC=trial_reached.amount, **air
     )
-    ramp = curing.heating_time(
-        start_degC=metal.amount,
-        oven_degC=oven.amount,
-        target_degC=target.amount,
-        time_constant_h=constant,
-    )
-    found = curing.bake(hold.amount, ramp_h=ramp)
+    ramp = curing.heating_time(target_degC=target.amount, time_constant_h=constant, **air)
     answer = Answer(
         "Bake from metal temperature",
         "T(t) = oven + (start - oven) * exp(-t / tau); total = ramp + hold",
         "Newton's law of heating, first order; tau from the trial",
     )
     answer.measure("Time constant of the panel", constant, Kind.TIME)
-    answer.measure("Until the metal is at temperature", found.ramp_h, Kind.TIME)
-    answer.measure("Hold", found.hold_h, Kind.TIME)
-    answer.measure("In all", found.total_h, Kind.TIME)
-    limit = book.limit("heat.restraints-watched")
-    if oven.amount > limit:
-        answer.note(
-            f"Air above {show(limit, Kind.TEMPERATURE, oven.unit)}: look up the vehicle maker's "
-            "limits for restraints, control units and batteries first."
+    if after is not None:
+        then = curing.metal_temperature(after.amount, time_constant_h=constant, **air)
+        answer.measure(
+            f"Metal after {show(after.amount, Kind.TIME, after.unit)}",
+            then,
+            Kind.TEMPERATURE,
+            metal.unit,
         )
-    answer.note("Thick parts lag behind the skin: measure the coldest, heaviest metal.")
-    return answer
+        answer.note(
+            "Where the thermometer shows less than that, the trial does not fit: time another."
+        )
+    return answer, ramp
+
+
+def _by_lamps(
+    target: Quantity,
+    metal: Quantity,
+    trial_time: Quantity,
+    trial_reached: Quantity,
+    after: Quantity | None,
+) -> tuple[Answer, float | Fraction]:
+    """As `_in_oven`, where nobody can say what the metal would come to in the end."""
+    if after is not None:
+        raise ReckoningError(
+            "--after needs --oven: how metal warms by lamps is known where the trial read it, not "
+            "in between; read the panel, or give the air beside it"
+        )
+    if trial_reached.amount <= metal.amount:
+        raise ReckoningError(
+            f"--trial-reached, {trial_reached.written}, is not above --metal, {metal.written}; "
+            "read the same place before and after the trial"
+        )
+    if target.amount > trial_reached.amount:
+        raise ReckoningError(
+            f"the trial reached {trial_reached.written}, not the {target.written} of --target, and "
+            "the further metal warms, the slower it does; heat it until it is there, or give the "
+            "air beside the panel with --oven"
+        )
+    rate = (trial_reached.amount - metal.amount) / positive(
+        "--trial-time", trial_time.amount, "time the heating"
+    )
+    ramp = curing.steady_heating_time(
+        start_degC=metal.amount, target_degC=target.amount, rate_degC_per_h=rate
+    )
+    answer = Answer(
+        "Bake from metal temperature",
+        "ramp = (target - start) / rate, rate = (reached - start) / time of the trial; "
+        "total = ramp + hold",
+        "a straight line through the trial",
+    )
+    answer.measure(
+        "Warming in a minute", rate / _MIN_PER_H, Kind.TEMPERATURE_DIFFERENCE, metal.unit
+    )
+    answer.note(
+        "Taken as warming evenly through the trial: the nearer the target is to what it reached, "
+        "the less that matters. The hold begins when the thermometer says so."
+    )
+    return answer, ramp
 
 
 @reckoning(

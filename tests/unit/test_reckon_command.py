@@ -50,6 +50,7 @@ MIX = "mix --volume 1L --part clear=2 --part hardener=1"
 BAKE = (
     "bake --hold 30min --target 60C --metal 20C --trial-time 10min --trial-reached 45C --oven 70C"
 )
+LAMPS = "bake --hold 30min --target 60C --metal 20C --trial-time 10min --trial-reached"
 CONTENTS = (
     "voc --volume 1L --volatiles 500g --water 100g --water-volume 100ml "
     "--exempt 0g --exempt-volume 0L"
@@ -170,7 +171,14 @@ SAYS = [
         ["too large: 7 grades, at most 2", "no finer grade is near enough"],
     ),
     ("grits --step --from P400 --to P500 --rule numbers", ["small enough: 1 grade, at most 2"]),
-    ("cure --product clearcoat --metal 30C", ["Cured: 8 h", "chemical cure only"]),
+    (
+        "cure --product clearcoat --metal 30C",
+        [
+            "Cured: 8 h",
+            "2 times faster at 30 degC than at 20 degC is an activation energy of 51 kJ/mol",
+            "chemical cure only",
+        ],
+    ),
     (
         "cure --metal 10C --time 8h --at 20C --faster 2 --per 10C --lowest 5C --highest 40C "
         "--span 15C",
@@ -182,7 +190,25 @@ SAYS = [
         ["Time: 8 h", "Arrhenius"],
     ),
     ("filler --area 0.1m2 --depth 5mm --shape dish --between 30min", ["Waiting in all: 2 h"]),
-    (BAKE, ["In all: 53 min", "above 65 degC"]),
+    (BAKE, ["In all: 53 min", "Air above 65 degC"]),
+    (f"{BAKE} --after 10min", ["Metal after 10 min: 45 degC", "the trial does not fit"]),
+    # Three time constants are 95 % of the way: any handbook of Newton's law of heating.
+    (
+        "bake --hold 30min --target 60C --metal 20C --oven 120C --trial-time 20min "
+        "--trial-reached 83.212C --after 1h",
+        ["Time constant of the panel: 20 min", "Metal after 1 h: 115 degC"],
+    ),
+    (
+        f"{LAMPS} 60C",
+        [
+            "Warming in a minute: 4 degC",
+            "Until the metal is at temperature: 10 min",
+            "In all: 40 min",
+            "warming evenly through the trial",
+        ],
+    ),
+    (f"{LAMPS.replace('60C', '140F')} 180F", ["Warming in a minute: 6.2 degC", "In all: 36 min"]),
+    (f"{LAMPS.replace('60C', '80C')} 90C", ["Metal above 65 degC"]),
     ("recoat --elapsed 10min --opens 30min", ["too early", "Still to wait: 20 min"]),
     ("recoat --elapsed 1h --opens 30min --closes 72h", ["State: open", "Closes in: 71 h"]),
     ("recoat --elapsed 73h --opens 30min --closes 72h", ["closed"]),
@@ -333,6 +359,10 @@ REFUSED = [
     ("cure --metal 20C --product varnish", 3, "there is no product `varnish`"),
     ("cure --metal 5C --product clearcoat", 3, "where the rate rule holds"),
     (BAKE.replace("70C", "55C"), 3, "never reaches 60 degC"),
+    (f"{LAMPS} 55C", 3, "the trial reached 55C, not the 60C of --target"),
+    (f"{LAMPS} 20C", 3, "--trial-reached, 20C, is not above --metal, 20C"),
+    (f"{LAMPS} 65C --after 5min", 3, "--after needs --oven"),
+    (f"{LAMPS.replace('10min', '0min')} 65C", 3, "--trial-time must be more than 0"),
     ("recoat --elapsed 1h --opens 3h --closes 2h", 3, "before it opens"),
     ("rust --share 4%", 3, "how the rust is spread"),
     ("rust --share 120% --spread S", 3, "from 0 to 100"),
