@@ -8,11 +8,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from engine.errors import Place, UsageError, did_you_mean
+from engine.errors import Place
 from engine.ruleset.entries import Entry, Files, read_language_files
 from engine.ruleset.report import Report
 from engine.ruleset.texts import GROUPS, Field, Group, Keys, target_entries, values_at, written
-from engine.words import ENGLISH, LANGUAGES
+from engine.words import LANGUAGES
 
 HEAD = "language.yaml"
 FINGERPRINTS = "translated-from.json"
@@ -71,30 +71,10 @@ def languages_in(folder: Path) -> list[str]:
     return sorted(path.parent.name for path in (folder / LANGUAGES).glob(f"*/{HEAD}"))
 
 
-def read_language(folder: Path, id: str) -> Language:
-    """The texts of the language `id` beside the rule set in `folder`.
-
-    Raises UsageError where there is no such language, RuleSetError with all that is wrong in its
-    files.
-    """
-    there = languages_in(folder)
-    if id not in there:
-        known = [ENGLISH, *there]
-        raise UsageError(
-            f"there is no language `{id}` for these rules. "
-            f"{did_you_mean(id, known) or 'There are: ' + ', '.join(known) + '.'}"
-        )
-    report = Report()
-    language = language_of(folder, id, report)
-    report.refuse()
-    assert language is not None
-    return language
-
-
 def language_of(folder: Path, id: str, report: Report, prefix: str = "") -> Language | None:
-    """As `read_language`, with what is wrong told to `report`; None where its head is wrong.
+    """The texts of the language `id` beside the rule set in `folder`; None where its head is wrong.
 
-    `prefix` goes before the names of files in places.
+    What is wrong is told to `report`; `prefix` goes before the names of files in places.
     """
     here = folder / LANGUAGES / id
     named = f"{prefix}{LANGUAGES}/{id}/"

@@ -29,7 +29,6 @@ MOST_ALTERNATIVES = 4096
 """Past this a condition is not spread out and taken to be possible."""
 
 _WHOLE = (Kind.COUNT, Kind.YEAR)
-_NO_VALUE = ("not known", "not applicable")
 
 
 @dataclass(frozen=True, slots=True)
