@@ -258,22 +258,6 @@ class RecoatWindow:
         elapsed = not_negative("elapsed_h", elapsed_h, _CLOCK)
         return max(Fraction(0), number("opens_h", self.opens_h, _TIME) - elapsed)
 
-    def at(
-        self, *, from_degC: Number, to_degC: Number, opens: RateRule, closes: RateRule
-    ) -> RecoatWindow:
-        """The window at another temperature, each end by its own rule.
-
-        The end leaves by cure, the start by solvent too, so one rule need not fit both. Raises
-        ReckoningError outside a rule's range, or where the ends would cross.
-        """
-        opens_h = number("opens_h", self.opens_h, _TIME)
-        return RecoatWindow(
-            opens.time(opens_h, from_degC=from_degC, to_degC=to_degC) if opens_h else 0,
-            None
-            if self.closes_h is None
-            else closes.time(self.closes_h, from_degC=from_degC, to_degC=to_degC),
-        )
-
 
 def _kelvin(temperature_degC: Number, how: str) -> float:
     kelvin = number("temperature", temperature_degC, how) + KELVIN_AT_0_DEGC

@@ -14,7 +14,6 @@ from typing import Literal
 from engine.errors import ReckoningError
 from engine.reckoning.averages import measured_all
 from engine.reckoning.inputs import Number, not_negative, percent, positive, show
-from engine.records import dataclass
 
 Shape = Literal["even", "dish", "valley", "cone"]
 
@@ -26,21 +25,7 @@ FILLED_SHARE: dict[Shape, Fraction] = {
 }
 """Mean depth over peak depth: a slab, a paraboloid, a V-shaped trough, a cone (geometry)."""
 
-Waiting = Literal["time-left", "still-soft", "not-checked", "ready"]
-
 _MEASURE = "measure the filler depth."
-
-
-@dataclass(frozen=True, slots=True)
-class FillerCure:
-    """Whether filler may be primed over, and what it still waits for."""
-
-    state: Waiting
-    minutes_left: Fraction
-
-    @property
-    def ready(self) -> bool:
-        return self.state == "ready"
 
 
 def deepest(depths_mm: Sequence[Number]) -> Fraction:
@@ -107,24 +92,6 @@ def hardener(
             "see the filler's data sheet."
         )
     return grams * share / 100
-
-
-def cure(
-    minutes_since_last_layer: Number, *, wait_minutes: Number, firm: bool | None
-) -> FillerCure:
-    """Whether filler may be primed over.
-
-    `firm` is the fingernail check: None while nobody has made it. Time alone never makes filler
-    ready. Raises ReckoningError for a negative time.
-    """
-    gone = not_negative("the time since the last layer", minutes_since_last_layer, "note it.")
-    wait = not_negative("the wait before primer", wait_minutes, "see the filler's data sheet.")
-    left = max(Fraction(0), wait - gone)
-    if left:
-        return FillerCure("time-left", left)
-    if firm is None:
-        return FillerCure("not-checked", left)
-    return FillerCure("ready" if firm else "still-soft", left)
 
 
 def filling_minutes(layer_count: int, *, between_layers: Number, before_primer: Number) -> Fraction:

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
-from typing import Literal
 
 from engine.errors import ReckoningError
 from engine.reckoning.averages import (
@@ -25,14 +24,12 @@ from engine.reckoning.distributions import student_t_upper
 from engine.reckoning.inputs import Number, not_negative, number, percent, whole
 from engine.records import dataclass
 
-Side = Literal["either", "high", "low"]
-
 _MORE = "read more spots."
 
 
 @dataclass(frozen=True, slots=True)
 class Grubbs:
-    """Grubbs' test on the furthest value, which stands at `index`."""
+    """Grubbs' test on the furthest value, either way, which stands at `index`."""
 
     statistic: float
     critical: float
@@ -63,37 +60,19 @@ class TwoGroups:
         return self.spread_over or self.gap_over
 
 
-def grubbs_statistic(values: Sequence[Number], *, side: Side) -> tuple[float, int]:
-    """G = |x - mean| / s of the furthest value on `side`, and that value's place (from 0).
-
-    G is 0 where all values are equal. Of values equally far the higher one is named. Source:
-    ASTM E178. Raises ReckoningError for fewer than three values.
-    """
-    taken = exact_all("spot", values, _MORE)
-    if len(taken) < 3:
-        raise ReckoningError(f"Grubbs' test needs three spots, got {len(taken)}; {_MORE}")
-    return _furthest(taken, range(len(taken)), side)
-
-
 @lru_cache(maxsize=1024)
-def grubbs_critical(n: int, *, alpha: Number, sides: Literal[1, 2]) -> float:
+def grubbs_critical(n: int, *, alpha: Number) -> float:
     """The value Grubbs' statistic exceeds by chance with probability `alpha`, for n values.
 
-    With t the upper alpha/(sides n) point of Student's t for n - 2 degrees of freedom it is
-    (n-1)/sqrt(n) sqrt(t^2 / (n-2+t^2)). Source: NIST/SEMATECH e-Handbook 1.3.5.17.1 (from memory),
-    ASTM E178. Raises ReckoningError for n below 3 or alpha outside 0 to 1.
+    Two-sided: the furthest value may lie either way. With t the upper alpha/(2n) point of Student's
+    t for n - 2 degrees of freedom it is (n-1)/sqrt(n) sqrt(t^2 / (n-2+t^2)). Source: NIST/SEMATECH
+    e-Handbook 1.3.5.17.1 (from memory), ASTM E178. Raises ReckoningError for n below 3 or alpha
+    outside 0 to 1.
     """
     if n < 3:
         raise ReckoningError(f"Grubbs' test needs three spots, got {n}; {_MORE}")
-    t = student_t_upper(float(_significance(alpha)) / (sides * n), n - 2)
+    t = student_t_upper(float(_significance(alpha)) / (2 * n), n - 2)
     return (n - 1) / math.sqrt(n) / math.sqrt((n - 2) / t / t + 1)
-
-
-def grubbs(values: Sequence[Number], *, alpha: Number, side: Side) -> Grubbs:
-    """Grubbs' test on the furthest value; one-sided tests look on their side alone."""
-    statistic, index = grubbs_statistic(values, side=side)
-    sides: Literal[1, 2] = 2 if side == "either" else 1
-    return Grubbs(statistic, grubbs_critical(len(values), alpha=alpha, sides=sides), index)
 
 
 def generalised_esd(
@@ -115,8 +94,8 @@ def generalised_esd(
     left = list(range(len(taken)))
     tests: list[Grubbs] = []
     for _ in range(steps):
-        statistic, index = _furthest(taken, left, "either")
-        tests.append(Grubbs(statistic, grubbs_critical(len(left), alpha=alpha, sides=2), index))
+        statistic, index = _furthest(taken, left)
+        tests.append(Grubbs(statistic, grubbs_critical(len(left), alpha=alpha), index))
         left.remove(index)
     last = max((place for place, test in enumerate(tests, 1) if test.outlying), default=0)
     return tuple(tests), tuple(sorted(test.index for test in tests[:last]))
@@ -191,20 +170,14 @@ def _significance(alpha: Number) -> Fraction:
     return level
 
 
-def _furthest(taken: Sequence[Fraction], among: Sequence[int], side: Side) -> tuple[float, int]:
+def _furthest(taken: Sequence[Fraction], among: Sequence[int]) -> tuple[float, int]:
+    """G = |x - mean| / s of the furthest value, and its place; of two equally far, the higher.
+
+    G is 0 where all values are equal. Source: ASTM E178.
+    """
     values = [taken[index] for index in among]
     centre, variance = mean_of(values), variance_of(values)
-    index = max(among, key=lambda place: (_departure(taken[place] - centre, side), taken[place]))
+    index = max(among, key=lambda place: (abs(taken[place] - centre), taken[place]))
     if not variance:
         return 0.0, index
     return math.sqrt((taken[index] - centre) ** 2 / variance), index
-
-
-def _departure(value: Fraction, side: Side) -> Fraction:
-    if side == "either":
-        return abs(value)
-    if side == "high":
-        return value
-    if side == "low":
-        return -value
-    raise ReckoningError(f"Grubbs' test looks 'either', 'high' or 'low', not {side!r}.")

@@ -137,17 +137,12 @@ def survey(readings: Sequence[Spot]) -> Survey:
     )
 
 
-def mean_interval(readings: Sequence[Spot], *, confidence: Number) -> MeanInterval:
+def interval_of(surveyed: Survey, *, confidence: Number) -> MeanInterval:
     """The mean of the spots, its standard uncertainty s/sqrt(n), and the Student t interval.
 
     `confidence` is the two-sided level as a share, above 0 and below 1. Raises ReckoningError
-    where fewer than two spots are given. Source: NIST/SEMATECH e-Handbook 1.3.5.2 (from memory).
+    where fewer than two spots were read. Source: NIST/SEMATECH e-Handbook 1.3.5.2 (from memory).
     """
-    return interval_of(survey(readings), confidence=confidence)
-
-
-def interval_of(surveyed: Survey, *, confidence: Number) -> MeanInterval:
-    """As `mean_interval`, of a survey already summed up."""
     level = number("the confidence level", confidence, "give a share such as 0.9.")
     if not 0 < level < 1:
         raise ReckoningError("The confidence level must lie above 0 and below 1.")

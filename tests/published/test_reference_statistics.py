@@ -15,8 +15,8 @@ import pytest
 from scipy import special, stats
 
 from engine.reckoning.distributions import student_t_upper
-from engine.reckoning.outliers import grubbs_critical, grubbs_statistic
-from engine.reckoning.survey import mean_interval, survey
+from engine.reckoning.outliers import generalised_esd, grubbs_critical
+from engine.reckoning.survey import interval_of, survey
 
 DFS = [1, 2, 3, 4, 5, 6, 7, 9, 10.5, 19, 20, 39, 40, 41, 60, 99, 120, 1000, 1e5]
 TAILS = [1e-60, 1e-12, 1e-8, 1e-5, 1e-4, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.2]
@@ -98,15 +98,15 @@ def test_summary_against_the_statistics_module_and_numpy(seed: int) -> None:
 def test_grubbs_statistic_against_scipy_z_scores(seed: int) -> None:
     values = drawn(seed)
     scores = np.abs(stats.zscore(values, ddof=1))
-    statistic, index = grubbs_statistic(values, side="either")
-    assert statistic == pytest.approx(float(scores.max()), rel=1e-10)
-    assert scores[index] == pytest.approx(float(scores.max()), rel=1e-10)
+    (test,), _ = generalised_esd(values, alpha=0.05, at_most=1)
+    assert test.statistic == pytest.approx(float(scores.max()), rel=1e-10)
+    assert scores[test.index] == pytest.approx(float(scores.max()), rel=1e-10)
 
 
 @pytest.mark.parametrize("confidence", [0.5, 0.9, 0.95, 0.99])
 def test_mean_interval_against_scipy(confidence: float) -> None:
     values = drawn(3)
-    found = mean_interval(values, confidence=confidence)
+    found = interval_of(survey(values), confidence=confidence)
     low, high = stats.t.interval(
         confidence, len(values) - 1, loc=np.mean(values), scale=stats.sem(values)
     )
@@ -119,7 +119,5 @@ def test_grubbs_critical_is_the_rate_of_false_alarms() -> None:
     source = np.random.default_rng(20)
     panels = source.normal(size=(20_000, 8))
     deviates = np.abs(panels - panels.mean(axis=1, keepdims=True)).max(axis=1)
-    alarms = float(
-        np.mean(deviates / panels.std(axis=1, ddof=1) > grubbs_critical(8, alpha=0.05, sides=2))
-    )
+    alarms = float(np.mean(deviates / panels.std(axis=1, ddof=1) > grubbs_critical(8, alpha=0.05)))
     assert abs(alarms - 0.05) < 4 * math.sqrt(0.05 * 0.95 / 20_000)

@@ -202,17 +202,6 @@ def test_waiting_for_the_window():
     assert WINDOW.wait_h(5) == 0
 
 
-def test_a_window_moves_with_the_temperature_by_the_rule_of_each_end():
-    moved = WINDOW.at(from_degC=20, to_degC=30, opens=FILM_SET, closes=RULE)
-    assert moved.opens_h == pytest.approx(0.5 / 1.3)
-    assert moved.closes_h == 12
-    assert RecoatWindow(0, None).at(
-        from_degC=20, to_degC=30, opens=FILM_SET, closes=RULE
-    ) == RecoatWindow(0, None)
-
-
 def test_ends_that_cross_are_refused():
     with pytest.raises(ReckoningError, match="before it opens"):
         RecoatWindow(2, 1)
-    with pytest.raises(ReckoningError, match="before it opens"):
-        RecoatWindow(2, 2.2).at(from_degC=20, to_degC=30, opens=FILM_SET, closes=RULE)

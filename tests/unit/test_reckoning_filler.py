@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from engine.errors import ReckoningError
 from engine.reckoning.filler import (
     Shape,
-    cure,
     deepest,
     filling_minutes,
     hardener,
@@ -101,14 +100,6 @@ def test_hardener_by_mass_within_what_the_filler_allows() -> None:
         hardener(100, percent_by_mass=3.1, **limits)
     with pytest.raises(ReckoningError, match="outside 1 to 3 %"):
         hardener(100, percent_by_mass=0.9, **limits)
-
-
-def test_time_and_the_nail_check_both_have_to_pass() -> None:
-    early = cure(60, wait_minutes=90, firm=True)
-    assert (early.state, early.minutes_left, early.ready) == ("time-left", 30, False)
-    assert cure(90, wait_minutes=90, firm=None).state == "not-checked"
-    assert cure(120, wait_minutes=90, firm=False).state == "still-soft"
-    assert cure(90, wait_minutes=90, firm=True).ready
 
 
 def test_waiting_counts_gaps_between_layers_and_the_end() -> None:

@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 
 from engine.errors import ReckoningError
 from engine.reckoning.outliers import (
+    Grubbs,
     generalised_esd,
-    grubbs,
     grubbs_critical,
-    grubbs_statistic,
     odd_spots,
     two_groups,
 )
@@ -27,17 +26,25 @@ def odd(means: list[float], *, departure: float = 0.0, percent: float = 25) -> t
     return odd_spots(means, alpha=0.05, at_least=6, at_most_percent=percent, departure=departure)
 
 
-def test_the_side_decides_which_value_is_tested() -> None:
-    values = [10, 11, 12, 13, 40]
-    assert grubbs(values, alpha=0.05, side="either").index == 4
-    assert grubbs(values, alpha=0.05, side="high").outlying
-    low = grubbs(values, alpha=0.05, side="low")
-    assert low.index == 0
-    assert not low.outlying
+def furthest(values: list[Fraction] | list[float], *, alpha: float = 0.05) -> Grubbs:
+    (test,), _ = generalised_esd(values, alpha=alpha, at_most=1)
+    return test
+
+
+def test_the_furthest_value_is_tested_on_whichever_side_it_lies() -> None:
+    assert furthest([10, 11, 12, 13, 40]).index == 4
+    assert furthest([10, 11, 12, 13, 40]).outlying
+    assert furthest([-17, 10, 11, 12, 13]).index == 0
+    assert furthest([-17, 10, 11, 12, 13]).outlying
+
+
+def test_of_two_values_equally_far_the_higher_is_tested() -> None:
+    assert furthest([1, 2, 3]).index == 2
+    assert furthest([3, 2, 1]).index == 0
 
 
 def test_equal_values_have_no_outlier() -> None:
-    assert grubbs_statistic([5, 5, 5], side="either")[0] == 0
+    assert furthest([5, 5, 5]).statistic == 0
     assert odd([5, 5, 5, 5, 5, 5]) == ()
 
 
@@ -49,7 +56,7 @@ def test_one_odd_spot_is_named_and_nothing_is_removed() -> None:
 
 def test_two_odd_spots_that_mask_each_other_are_both_named() -> None:
     means = [100.0, 101, 102, 99, 98, 100, 101, 99, 140, 141]
-    assert not grubbs(means[:6] + means[8:], alpha=0.05, side="either").outlying
+    assert not furthest(means[:6] + means[8:]).outlying
     assert odd(means, percent=30) == (8, 9)
 
 
@@ -64,7 +71,7 @@ def test_too_few_spots_are_said_to_be_too_few() -> None:
     with pytest.raises(ReckoningError, match="5 spots are too few to tell an odd one; read 1 more"):
         odd([1, 2, 3, 4, 5])
     with pytest.raises(ReckoningError, match="needs three spots, got 2"):
-        grubbs([1, 2], alpha=0.05, side="high")
+        grubbs_critical(2, alpha=0.05)
     with pytest.raises(ReckoningError, match="too few to look for 3"):
         generalised_esd([1, 2, 3, 4], alpha=0.05, at_most=3)
     with pytest.raises(ReckoningError, match="One spot cannot show two films"):
@@ -74,16 +81,11 @@ def test_too_few_spots_are_said_to_be_too_few() -> None:
 @pytest.mark.parametrize("alpha", [0, 1, 5, -0.1])
 def test_a_significance_level_is_a_share(alpha: float) -> None:
     with pytest.raises(ReckoningError, match="significance level"):
-        grubbs_critical(8, alpha=alpha, sides=2)
-
-
-def test_an_unknown_side_is_refused() -> None:
-    with pytest.raises(ReckoningError, match="'either', 'high' or 'low'"):
-        grubbs_statistic([1, 2, 3], side="up")  # type: ignore[arg-type]
+        grubbs_critical(8, alpha=alpha)
 
 
 def test_two_films_hide_from_grubbs_and_are_found_by_their_gap() -> None:
-    assert not grubbs(TWO_FILMS, alpha=0.05, side="high").outlying
+    assert not furthest(TWO_FILMS, alpha=0.1).outlying
     found = two_groups(TWO_FILMS, spread_limit=100, gap_limit=1, gap_ratio=4)
     assert found.gap_over
     assert found.divided
@@ -114,28 +116,25 @@ def test_odd_spots_follow_their_values_not_their_order(
 @given(st.lists(films, min_size=6, max_size=15), films.filter(bool))
 def test_units_do_not_change_who_is_odd(means: list[Fraction], factor: Fraction) -> None:
     scaled = [mean * factor for mean in means]
-    assert grubbs_statistic(means, side="either") == grubbs_statistic(scaled, side="either")
+    assert furthest(means) == furthest(scaled)
     assert odd(means) == odd(scaled)  # type: ignore[arg-type]
 
 
 @given(st.lists(films, min_size=3, max_size=15))
 def test_grubbs_statistic_never_exceeds_its_bound(values: list[Fraction]) -> None:
-    statistic, index = grubbs_statistic(values, side="either")
+    found = furthest(values)
     bound = (len(values) - 1) / math.sqrt(len(values))
-    assert 0 <= statistic <= bound * (1 + 1e-12)
-    assert 0 <= index < len(values)
+    assert 0 <= found.statistic <= bound * (1 + 1e-12)
+    assert 0 <= found.index < len(values)
 
 
 @given(st.integers(3, 60), st.floats(0.001, 0.2), st.floats(1.01, 2))
 def test_a_critical_value_rises_as_alpha_falls_and_stays_under_the_bound(
     n: int, alpha: float, more: float
 ) -> None:
-    strict = grubbs_critical(n, alpha=alpha, sides=2)
+    strict = grubbs_critical(n, alpha=alpha)
     assert strict < (n - 1) / math.sqrt(n) * (1 + 1e-12)
-    assert grubbs_critical(n, alpha=alpha * more, sides=2) <= strict
-    assert grubbs_critical(n, alpha=2 * alpha, sides=2) == pytest.approx(
-        grubbs_critical(n, alpha=alpha, sides=1), rel=1e-12
-    )
+    assert grubbs_critical(n, alpha=alpha * more) <= strict
 
 
 @given(st.lists(films, min_size=2, max_size=20))

@@ -12,7 +12,7 @@ from engine.errors import ReckoningError
 from engine.reckoning.survey import (
     SQUARE_FOOT_M2,
     SizeStep,
-    mean_interval,
+    interval_of,
     spot_mean,
     spot_means,
     spots_needed,
@@ -51,7 +51,7 @@ def test_one_odd_spot_hardly_moves_what_is_typical() -> None:
 def test_one_spot_has_no_scatter() -> None:
     assert survey([100]).sd is None
     with pytest.raises(ReckoningError, match="at least two spots"):
-        mean_interval([100], confidence=0.95)
+        interval_of(survey([100]), confidence=0.95)
 
 
 @pytest.mark.parametrize(
@@ -77,7 +77,7 @@ def test_readings_that_cannot_be_are_refused_with_their_place(
 @pytest.mark.parametrize("confidence", [0, 1, -0.5, 95])
 def test_a_confidence_level_is_a_share(confidence: float) -> None:
     with pytest.raises(ReckoningError, match="above 0 and below 1"):
-        mean_interval([1, 2, 3], confidence=confidence)
+        interval_of(survey([1, 2, 3]), confidence=confidence)
 
 
 @given(st.data(), spot_lists)
@@ -118,8 +118,8 @@ def test_what_is_typical_lies_within_the_readings(spots: list[Fraction]) -> None
 def test_more_confidence_never_narrows_the_interval(
     spots: list[Fraction], level: float, more: float
 ) -> None:
-    narrow = mean_interval(spots, confidence=level)
-    wide = mean_interval(spots, confidence=level + more)
+    narrow = interval_of(survey(spots), confidence=level)
+    wide = interval_of(survey(spots), confidence=level + more)
     assert narrow.low <= float(narrow.mean) <= narrow.high
     assert wide.half_width >= narrow.half_width
 
