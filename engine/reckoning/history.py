@@ -12,7 +12,7 @@ from typing import Literal
 
 from engine.errors import ReckoningError
 from engine.reckoning.inputs import Number, not_negative, positive, show, whole
-from engine.reckoning.outliers import odd_spots, two_groups
+from engine.reckoning.outliers import TwoGroups, odd_spots, two_groups
 from engine.reckoning.survey import Survey
 from engine.records import dataclass
 
@@ -21,11 +21,15 @@ Kind = Literal["factory-like", "repainted", "mixed", "thin"]
 
 @dataclass(frozen=True, slots=True)
 class FilmHistory:
-    """The kind of film, the reasons for it, and the places (from 0) of spots that stand apart."""
+    """The kind of film and what it was told by.
+
+    `odd_spots` are the places (from 0) of spots that stand apart; None where there were too few
+    spots to test for them.
+    """
 
     kind: Kind
-    reasons: tuple[str, ...]
-    odd_spots: tuple[int, ...]
+    groups: TwoGroups
+    odd_spots: tuple[int, ...] | None
 
 
 def film_history(
@@ -65,21 +69,10 @@ def film_history(
             f"{show(high)} µm; correct the limits."
         )
 
-    reasons: list[str] = []
     groups = two_groups(
         survey.spots, spread_limit=spread_limit, gap_limit=gap_limit, gap_ratio=gap_ratio
     )
-    if groups.spread_over:
-        reasons.append(
-            f"the spots spread over {show(groups.spread)} µm, more than {show(spread_limit)} µm"
-        )
-    if groups.gap_over:
-        reasons.append(
-            f"the spots fall into two groups {show(groups.largest_gap)} µm apart: "
-            f"{len(groups.low)} thinner and {len(groups.high)} thicker"
-        )
-    odd: tuple[int, ...] = ()
-    unmade = None
+    odd: tuple[int, ...] | None = None
     if survey.n >= for_odd:
         odd = odd_spots(
             survey.spots,
@@ -88,26 +81,11 @@ def film_history(
             at_most_percent=odd_percent,
             departure=odd_departure,
         )
-        reasons += [
-            f"spot {index + 1} stands apart at {show(survey.spots[index])} µm" for index in odd
-        ]
-    else:
-        unmade = f"odd spots not tested: {survey.n} spots read, {for_odd} needed"
-
-    level_kind, level_reason = _level(survey, thin, high)
-    kind: Kind = "mixed" if reasons else level_kind
-    reasons.append(level_reason)
-    if survey.low < thin <= survey.typical:
-        reasons.append(f"the thinnest spot is {show(survey.low)} µm, below {show(thin)} µm")
-    if unmade:
-        reasons.append(unmade)
-    return FilmHistory(kind, tuple(reasons), odd)
+    uneven = groups.divided or bool(odd)
+    return FilmHistory("mixed" if uneven else _level(survey.typical, thin, high), groups, odd)
 
 
-def _level(survey: Survey, thin: Fraction, high: Fraction) -> tuple[Kind, str]:
-    typical = f"the typical film is {show(survey.typical)} µm"
-    if survey.typical < thin:
-        return "thin", f"{typical}, below {show(thin)} µm"
-    if survey.typical > high:
-        return "repainted", f"{typical}, above {show(high)} µm"
-    return "factory-like", f"{typical}, between {show(thin)} and {show(high)} µm"
+def _level(typical: Fraction, thin: Fraction, high: Fraction) -> Kind:
+    if typical < thin:
+        return "thin"
+    return "repainted" if typical > high else "factory-like"

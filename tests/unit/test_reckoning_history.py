@@ -48,31 +48,29 @@ def test_kinds_and_their_edges(spots: tuple[float, ...], kind: str) -> None:
     assert history(*spots).kind == kind
 
 
-def test_the_reasons_name_figures_and_limits() -> None:
+def test_what_made_a_film_mixed_is_kept() -> None:
     found = history(116, 119, 114, 243, 249, 246)
-    assert found.reasons[0] == "the spots spread over 135 µm, more than 50 µm"
-    assert found.reasons[1] == (
-        "the spots fall into two groups 124 µm apart: 3 thinner and 3 thicker"
-    )
+    assert (found.groups.spread_over, found.groups.spread) == (True, 135)
+    assert (found.groups.gap_over, found.groups.largest_gap) == (True, 124)
+    assert (found.groups.low, found.groups.high) == ((0, 1, 2), (3, 4, 5))
+    assert found.odd_spots == ()
 
 
 def test_an_odd_spot_alone_makes_a_mixed_film() -> None:
     found = history(120, 121, 122, 120, 121, 122, 150, gap_limit=100)
     assert found.kind == "mixed"
     assert found.odd_spots == (6,)
-    assert found.reasons[0] == "spot 7 stands apart at 150 µm"
+    assert not found.groups.divided
     assert history(120, 121, 122, 120, 121, 122, 123, gap_limit=100).kind == "factory-like"
 
 
-def test_a_test_that_could_not_be_made_is_said() -> None:
-    assert history(125, 130, 128).reasons[-1] == ("odd spots not tested: 3 spots read, 6 needed")
-    assert not any("not tested" in reason for reason in history(*[125] * 6).reasons)
+def test_a_test_that_could_not_be_made_is_told_from_one_that_found_nothing() -> None:
+    assert history(125, 130, 128).odd_spots is None
+    assert history(*[125] * 6).odd_spots == ()
 
 
-def test_a_thin_spot_on_a_thicker_panel_is_said() -> None:
-    found = history(45, 60, 62)
-    assert found.kind == "factory-like"
-    assert "the thinnest spot is 45 µm, below 50 µm" in found.reasons
+def test_the_typical_film_counts_and_not_the_thinnest_spot() -> None:
+    assert history(45, 60, 62).kind == "factory-like"
 
 
 def test_too_few_spots_and_crossed_limits_are_refused() -> None:

@@ -151,6 +151,39 @@ def test_numbers_are_shown_in_the_units_of_the_region(
     assert sample.fact(fact, where).parts[0].text == words
 
 
+@pytest.mark.parametrize(
+    ("readings", "words"),
+    [
+        (
+            "4.9, 5.1, 5.0",
+            "4.9, 5.1, 5 mil - even, with a typical film of 5 mil "
+            "- too few spots to test for odd ones",
+        ),
+        (
+            "4.6, 4.7, 4.5, 9.6, 9.8, 9.7",
+            "4.6, 4.7, 4.5, 9.6, 9.8, 9.7 mil - uneven: spread 5.3 mil over 2 mil "
+            "- uneven: a step of 4.9 mil where the usual one is 0.1 mil",
+        ),
+        (
+            "4.9, 5.0, 5.1, 4.9, 5.0, 5.1, 6.6",
+            "4.9, 5, 5.1, 4.9, 5, 5.1, 6.6 mil - uneven: a step of 1.5 mil where the usual one is "
+            "0.05 mil - uneven: apart stands 6.6 mil",
+        ),
+        (
+            "9.0, 9.2, 9.4, 9.1, 9.2, 9.3",
+            "9, 9.2, 9.4, 9.1, 9.2, 9.3 mil - even, with a typical film of 9.2 mil",
+        ),
+    ],
+)
+def test_what_made_a_film_even_or_uneven_is_shown(
+    ruleset: RuleSet, readings: str, words: str
+) -> None:
+    text = SAMPLE.replace("[4.9 mil, 5.1 mil, [5.0 mil, 5.2 mil, 5.1 mil]]", f"'{readings} mil'")
+    job = parse_job(parse_document(text, "BM-7.yaml"), ruleset)
+    found = Explainer(evaluate(inquiry_for(ruleset).program, job)).fact("film.history", "bonnet")
+    assert found.parts[0].text == f"from level, spread and gaps of the spot means {words}"
+
+
 def test_the_air_is_shown_as_it_was_measured_and_the_limits_with_their_sources(
     sample: Explainer,
 ) -> None:

@@ -101,6 +101,11 @@ def surveyed(given: Given) -> Survey:
     return _corrected_survey(given.values[_READINGS], given.settled(_CORRECTION))
 
 
+def history_of(given: Given) -> FilmHistory:
+    """What the survey of a panel says of its past, by the limits of the rule set."""
+    return _history_of(surveyed(given), given.ruleset)
+
+
 @kept_by_identity
 def _history_of(surveyed_: Survey, ruleset: RuleSet) -> FilmHistory:
     thin, high, spread, gap, ratio, significance, spots, for_odd, share, departure = (
@@ -119,10 +124,6 @@ def _history_of(surveyed_: Survey, ruleset: RuleSet) -> FilmHistory:
         odd_percent=share,
         odd_departure=departure,
     )
-
-
-def _film_history(given: Given) -> str:
-    return _history_of(surveyed(given), given.ruleset).kind
 
 
 def _odd_spots(given: Given) -> Fraction | None:
@@ -247,7 +248,7 @@ RECKONERS: Mapping[str, Reckoner] = {
     "film.high": _summed("high"),
     "film.spread": _summed("spread"),
     "film.odd-spots": _of_survey(_odd_spots, *_HISTORY_LIMITS[5:]),
-    "film.history": _of_survey(_film_history, *_HISTORY_LIMITS),
+    "film.history": _of_survey(lambda given: history_of(given).kind, *_HISTORY_LIMITS),
     "film.uncertainty": _of_survey(_uncertainty, "film.confidence-level"),
     "film.limit-call": _of_survey(_limit_call, "film.overcoat-limit", reads=("film.uncertainty",)),
     "film.spots-needed": Reckoner(

@@ -7,16 +7,17 @@ other than the reckoner itself works it out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 from engine.quantity import Kind
 from engine.reckoning.filler import FILLED_SHARE
+from engine.reckoning.history import FilmHistory
 from engine.reckoning.inputs import Number
 from engine.reckoning.reckoners.base import Given
 from engine.reckoning.reckoners.build import coats_of
 from engine.reckoning.reckoners.cure import drying_of
-from engine.reckoning.reckoners.film import surveyed, under_coats
+from engine.reckoning.reckoners.film import history_of, surveyed, under_coats
 from engine.reckoning.survey import interval_of
 from engine.records import dataclass
 
@@ -56,6 +57,30 @@ def _means(words: str) -> Shown:
         return (words, _films(*surveyed(given).spots), *_corrected(given))
 
     return shown
+
+
+def _history(given: Given) -> PutIn:
+    return (
+        *_means("from level, spread and gaps of the spot means")(given),
+        *_evenness(history_of(given), given),
+    )
+
+
+def _evenness(found: FilmHistory, given: Given) -> Iterator[str | Amounts]:
+    """Which of the tests for an uneven film said so; the level where none of them did."""
+    groups, spots = found.groups, surveyed(given).spots
+    if groups.spread_over:
+        yield from ("- uneven: spread", _films(groups.spread), "over")
+        yield _films(given.limit("film.spread-limit"))
+    if groups.gap_over:
+        yield from ("- uneven: a step of", _films(groups.largest_gap), "where the usual one is")
+        yield _films(groups.median_gap)
+    if found.odd_spots:
+        yield from ("- uneven: apart stands", _films(*(spots[place] for place in found.odd_spots)))
+    if found.kind != "mixed":
+        yield from ("- even, with a typical film of", _films(surveyed(given).typical))
+    if found.odd_spots is None:
+        yield "- too few spots to test for odd ones"
 
 
 def _corrected(given: Given) -> PutIn:
@@ -324,7 +349,7 @@ SHOWN: Mapping[str, Shown] = {
     "film.high": _means("largest of the spot means"),
     "film.spread": _spread,
     "film.odd-spots": _means("how many stand apart of the spot means"),
-    "film.history": _means("from level, spread and gaps of the spot means"),
+    "film.history": _history,
     "film.uncertainty": _uncertainty,
     "film.limit-call": _limit_call,
     "film.spots-needed": _at("the table's count for an area of", ("area", Kind.AREA)),
