@@ -9,7 +9,7 @@ from engine.facts import Spots
 from engine.quantity import Kind, parse_quantity, show, show_against
 from engine.reasoning.evaluate import Evaluation, Known, Subject
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE
-from engine.reckoning.reckoners.shown import Amounts, PutIn
+from engine.reckoning.reckoners.written import Amounts, PutIn
 from engine.records import dataclass
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import Condition, FactKind, FactSpec, Leaf, Rule, RuleSet, Test
