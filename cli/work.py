@@ -14,6 +14,7 @@ from engine.plaintext import folded, printable, quoted
 from engine.words import say
 
 if TYPE_CHECKING:
+    from engine.decision import Decision
     from engine.facts import JobFacts
     from engine.plan import Plan
     from engine.plan.merge import Due
@@ -66,6 +67,14 @@ class Workbench:
     def last(self) -> int:
         """The number of the last entry of the job that is known here."""
         return self._last
+
+    def asked(self) -> Decision:
+        """The decision with what is still to be asked, where a panel waits for that."""
+        from engine.reasoning.decide import decide
+
+        if self.decision.complete:
+            return self.decision
+        return decide(self.ruleset, self.facts)
 
     def plan(self) -> Plan:
         from engine.plan import make_plan

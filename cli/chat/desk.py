@@ -41,16 +41,18 @@ class Desk:
         from cli.planning import plan_for
 
         bench = self._bench()
-        made = plan_for(self._ruleset, bench.decision, bench.progress)
-        return self._sealed(next_text(made, bench.decision, self._style))
+        decision = bench.asked()
+        made = plan_for(self._ruleset, decision, bench.progress)
+        return self._sealed(next_text(made, decision, self._style))
 
     def plan(self, _: str = "") -> str:
         from cli.output.plan_text import plan_text
         from cli.planning import plan_for
 
         bench = self._bench()
-        made = plan_for(self._ruleset, bench.decision, bench.progress)
-        return self._sealed(plan_text(made, bench.decision, self._ruleset, self._style))
+        decision = bench.asked()
+        made = plan_for(self._ruleset, decision, bench.progress)
+        return self._sealed(plan_text(made, decision, self._ruleset, self._style))
 
     def done(self, words: str) -> str:
         """`STEP [PANEL]`, and what is worth knowing about it after a colon."""

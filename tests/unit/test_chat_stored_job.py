@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -65,6 +66,21 @@ def test_a_job_with_nothing_left_to_ask_takes_work(ruleset: RuleSet, store: Stor
     assert "What it does to the plan" in said
     assert "No step `no-such-step` is due" in said
     assert "Seal of the record" in said
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        ("next", r"Still undecided: roof\. \d+ open questions may bring more work"),
+        ("plan", r"roof: treatment.*; tell .*substrate"),
+    ],
+)
+def test_what_is_due_says_how_much_is_still_asked(
+    ruleset: RuleSet, store: Store, command: str, told: str
+) -> None:
+    said = " ".join(at_desk(ruleset, store, f"roof\n{command}\nstop\n").split())
+    assert re.search(told, said)
+    assert " 0 open questions" not in said
 
 
 def test_a_hold_signed_in_chat_is_released_in_the_record(ruleset: RuleSet, store: Store) -> None:
