@@ -183,10 +183,12 @@ class Reckoning:
         return Worked(float(value) if type(value) is Fraction else value, value)
 
     def _given(self, inputs: tuple[Any, ...], others: Others | None = None) -> Given:
-        values: dict[str, Any] = {}
+        # What is needed is known once it comes here; only the rest may be open.
+        needed = len(self._needed)
+        values: dict[str, Any] = dict(zip(self._names, inputs[:needed], strict=False))
         open_: list[str] = []
         unsure: list[str] = []
-        for name, value in zip(self._names, inputs, strict=False):
+        for name, value in zip(self._names[needed:], inputs[needed:], strict=False):
             if value is OPEN:
                 open_.append(name)
             elif value is UNSURE:

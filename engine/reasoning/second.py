@@ -15,9 +15,10 @@ several threads.
 from __future__ import annotations
 
 import sys
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import compress, count, groupby
+from operator import itemgetter
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -26,7 +27,7 @@ from typing import Any
 from engine.errors import ReasoningDisagreement
 from engine.reasoning.evaluate import Subject, Watch
 from engine.reasoning.program import CompiledRule, Level, Program
-from engine.reasoning.second_rows import Attribute, Attributes, Line, Row, RowWriter
+from engine.reasoning.second_rows import Attributes, Line, Row, RowWriter, Texts, state_text
 
 DISTRIBUTION = "durable-rules"
 ROWS = 49
@@ -109,8 +110,8 @@ class _Batch:
         if self._session is None:
             self._session = f"s{next(_NUMBERS)}"
         self._facts += 1
-        told = "".join(f", {state}" for state in states if state is not None)
-        fact = f'{{"id": {self._facts}, "sid": "{self._session}", "t": "{_SUBJECT}"{told}}}'
+        told = ", ".join((f'"t": "{_SUBJECT}"', *filter(None, states)))
+        fact = f'{{"id": {self._facts}, "sid": "{self._session}", {told}}}'
         rows: list[str] = []
         try:
             rows.extend(_matched(self.handle, fact))
@@ -147,6 +148,7 @@ _SEEN = "seen"
 _NOT_TAKEN = (1, 2)
 """What the core answers where no row reads a fact, or it was asserted before."""
 
+_Pick = Callable[[Sequence[Any]], tuple[Any, ...]]
 _Stages = tuple[tuple[_Batch, ...], ...]
 
 
@@ -166,8 +168,10 @@ class SecondEngine:
         self._levels: dict[tuple[int, bool], _Stages] = {}
         self._remembered: dict[Hashable, list[int | str]] = {}
         self._indices: dict[tuple[int, bool], tuple[int, ...]] = {}
-        self._slots: dict[tuple[int, bool], tuple[int, ...]] = {}
-        self._read: dict[tuple[int, bool], tuple[Attribute, ...]] = {}
+        self._truths: dict[tuple[int, bool], _Pick] = {}
+        self._states: dict[tuple[int, bool], _Pick] = {}
+        self._texts: dict[str, Texts] = {}
+        self._read: dict[tuple[int, bool], tuple[tuple[str, int, Texts], ...]] = {}
         self._seen: dict[Hashable, frozenset[int]] = {}
         with _LOCK:
             for number, level in enumerate(program.levels):
@@ -175,8 +179,9 @@ class SecondEngine:
                     stages = self._levels[number, of_car] = self._translate(rules)
                     self._read[number, of_car] = self._attributes_of(stages)
                     read = frozenset[int]().union(*(rule.reads for rule in rules))
-                    self._slots[number, of_car] = tuple(sorted(read))
-                    self._indices[number, of_car] = tuple(rule.index for rule in rules)
+                    self._states[number, of_car] = _picking(sorted(read))
+                    indices = self._indices[number, of_car] = tuple(rule.index for rule in rules)
+                    self._truths[number, of_car] = _picking(indices)
 
     def __enter__(self) -> SecondEngine:
         return self
@@ -195,7 +200,7 @@ class SecondEngine:
         def check(number: int, level: Level, subject: Subject, where: str | None) -> None:
             fired = self.fires(number, subject, where)
             indices = self._indices[number, where is None]
-            held = set(compress(indices, map(subject.truths.__getitem__, indices)))
+            held = set(compress(indices, self._truths[number, where is None](subject.truths)))
             if fired != held:
                 raise ReasoningDisagreement(self._disagreement(fired, held, where))
 
@@ -206,7 +211,7 @@ class SecondEngine:
         level = number, where is None
         with _LOCK:
             # States that are exactly those of before need not even be coded again.
-            key = (level, *map(subject.vector.__getitem__, self._slots[level]))
+            key = (level, self._states[level](subject.vector))
             found = self._seen.get(key)
             if found is None:
                 if len(self._seen) >= _LOOKS:
@@ -218,17 +223,13 @@ class SecondEngine:
         self, level: tuple[int, bool], subject: Subject, where: str | None
     ) -> frozenset[int]:
         vector = subject.vector
-        states: dict[str, str] = {}
-        for attribute in self._read[level]:
-            code = attribute.encode(vector[attribute.slot])
-            if code is not None:
-                states[attribute.name] = _state(attribute.name, code)
+        states = {name: texts[vector[slot]] for name, slot, texts in self._read[level]}
         found: set[int] = set()
         for stage in self._levels[level]:
             for batch in stage:
                 for owner in self._run(batch, states, where):
                     if isinstance(owner, str):
-                        states[owner] = _state(owner, 1)
+                        states[owner] = state_text(owner, 1)
                     else:
                         found.add(owner)
         return frozenset(found)
@@ -284,13 +285,19 @@ class SecondEngine:
         self._batches.append(batch)
         return batch
 
-    def _attributes_of(self, stages: _Stages) -> tuple[Attribute, ...]:
+    def _attributes_of(self, stages: _Stages) -> tuple[tuple[str, int, Texts], ...]:
         read = {name for stage in stages for batch in stage for name in batch.reads}
-        return tuple(each for each in self._attributes if each.name in read)
+        return tuple(
+            (each.name, each.slot, self._texts.setdefault(each.name, Texts(each)))
+            for each in self._attributes
+            if each.name in read
+        )
 
     # --- running -------------------------------------------------------------------------------
 
-    def _run(self, batch: _Batch, states: Mapping[str, str], where: str | None) -> list[int | str]:
+    def _run(
+        self, batch: _Batch, states: Mapping[str, str | None], where: str | None
+    ) -> list[int | str]:
         """What the rows of a batch fire for a subject."""
         told = tuple(map(states.get, batch.reads))
         key = batch.handle, told
@@ -348,10 +355,11 @@ def _matched(handle: int, fact: str) -> Iterator[str]:
         match = core.complete_and_start_action(handle, state)
 
 
-@cache
-def _state(name: str, code: int) -> str:
-    """One attribute as a fact has it, made once."""
-    return f'"{name}": {code}'
+def _picking(places: Sequence[int]) -> _Pick:
+    """What picks the items at these places out of a list, as a tuple."""
+    if len(places) > 1:
+        return itemgetter(*places)
+    return lambda items: tuple(items[place] for place in places)
 
 
 def _nothing(_: object) -> None:

@@ -15,6 +15,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import cache
 
 from engine.reasoning.kleene import NOT_APPLICABLE, OPEN, UNSURE, State
 from engine.reasoning.program import Program
@@ -22,6 +23,9 @@ from engine.records import dataclass
 from engine.ruleset.depends import leaves
 from engine.ruleset.model import All, Any, Condition, Leaf, Not, Test
 from engine.ruleset.names import TREATMENT
+
+_STATES = 1_000
+"""States of one attribute whose text is kept."""
 
 CONJUNCTIONS = 24
 """Conjunctions one rule may be multiplied out into before a part of it becomes its own rule."""
@@ -169,6 +173,27 @@ def _ranks(test: Test, ranks: Sequence[int], top: int) -> frozenset[int]:
     if test is Test.AT_LEAST:
         return frozenset(range(rank, top + 1))
     return frozenset(range(1, rank + 1 if test is Test.AT_MOST else rank))
+
+
+class Texts(dict[State, "str | None"]):
+    """One attribute as a fact has it, by the states it was met in; None where it has it not."""
+
+    def __init__(self, attribute: Attribute) -> None:
+        super().__init__()
+        self._attribute = attribute
+
+    def __missing__(self, state: State) -> str | None:
+        if len(self) >= _STATES:
+            self.clear()
+        code = self._attribute.encode(state)
+        text = self[state] = None if code is None else state_text(self._attribute.name, code)
+        return text
+
+
+@cache
+def state_text(name: str, code: int) -> str:
+    """One attribute as a fact has it, made once."""
+    return f'"{name}": {code}'
 
 
 # --- rows -----------------------------------------------------------------------------------------
