@@ -186,6 +186,8 @@ class Reckoning:
         # What is needed is known once it comes here; only the rest may be open.
         needed = len(self._needed)
         values: dict[str, Any] = dict(zip(self._names, inputs[:needed], strict=False))
+        if others is None and len(inputs) == needed:
+            return Given(values, self._ruleset, _NONE, _NONE, ())
         open_: list[str] = []
         unsure: list[str] = []
         for name, value in zip(self._names[needed:], inputs[needed:], strict=False):
@@ -204,6 +206,9 @@ class Reckoning:
             for start in range(0, len(rest), width)
         )
         return Given(values, self._ruleset, frozenset(open_), frozenset(unsure), panels)
+
+
+_NONE = frozenset[str]()
 
 
 def _unknown(state: State) -> bool:
