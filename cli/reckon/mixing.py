@@ -72,8 +72,10 @@ def mix(
     if density:
         weights = {name: each / _G_PER_L for name, each in _of("--density", density, ratio).items()}
         for pour in scale_readings(volume.amount, ratio, density_g_per_mL=weights):
+            shown, own = (show(mass, Kind.MASS, "g") for mass in (pour.shown_g, pour.mass_g))
             answer.word(
-                f"Pour {pour.component} until the scale shows", show(pour.shown_g, Kind.MASS, "g")
+                f"Pour {pour.component} until the scale shows",
+                shown if pour.shown_g == pour.mass_g else f"{shown}, {own} more",
             )
     if solids:
         given = _of("--solids", solids, ratio)
@@ -112,6 +114,7 @@ def _batches(
     )
     answer.number("Batches", found.count)
     answer.measure("Each", found.volume_each_L, Kind.VOLUME, volume.unit)
+    answer.measure("Most in a batch", found.most_per_batch_L, Kind.VOLUME, volume.unit)
     answer.measure("Sprayed out in", found.hours_each, Kind.TIME)
     answer.note("Pot life is printed for one temperature; warm paint goes off sooner.")
 
@@ -126,6 +129,7 @@ def _cans(
         f"Cans of {first}",
         " + ".join(f"{count} x {written[size]}" for size, count in found.counts.items()),
     )
+    answer.measure("In them", found.bought_L, Kind.VOLUME, volume.unit)
     answer.measure("Left over", found.left_over_L, Kind.VOLUME, volume.unit)
 
 

@@ -141,7 +141,6 @@ class Coats:
     count: int
     dry_film_each: Fraction
     wet_film_each: Fraction
-    dry_film_total: Fraction
 
 
 def in_coats(
@@ -158,7 +157,7 @@ def in_coats(
     wet_each = wet_film(
         each, volume_solids_percent=volume_solids_percent, thinner_percent=thinner_percent
     )
-    return Coats(count, each, wet_each, total)
+    return Coats(count, each, wet_each)
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,9 +126,15 @@ SAYS = [
     (MIX, ["clear: 667 ml", "hardener: 333 ml"]),
     (MIX + " --add thinner=10% --of whole-mix", ["thinner: 91 ml", "of the whole mix"]),
     (MIX + " --add thinner=10% --of first-part", ["thinner: 62.5 ml", "of the first part"]),
-    (MIX + " --density clear=1kg/L --density hardener=1.1kg/L", ["666.7 g", "1033.3 g"]),
+    (
+        MIX + " --density clear=1kg/L --density hardener=1.1kg/L",
+        ["666.7 g", "1033.3 g, 366.7 g more"],
+    ),
     (MIX + " --solids clear=50% --solids hardener=20%", ["Solids by volume of the mix: 40 %"]),
-    (MIX + " --pot-life 1h --rate 0.5", ["Batches: 3", "70 % [common practice]"]),
+    (
+        MIX + " --pot-life 1h --rate 0.5",
+        ["Batches: 3", "Most in a batch: 350 ml", "70 % [common practice]"],
+    ),
     (MIX + " --can 0.5L --can 0.25L", ["1 x 0.5L + 1 x 0.25L", "Left over: 83 ml"]),
     (CONTENTS, ["less-water: 444 g/L", "as-is: 400 g/L"]),
     (CONTENTS + " --region eu --category topcoat", ["420 g/L", "over by 24 g/L", "Annex II B"]),
