@@ -24,7 +24,7 @@ from engine.ruleset.check_language import (
 )
 from engine.ruleset.entries import LANGUAGE_PARTS
 from engine.ruleset.finding import Severity
-from engine.ruleset.language import Language, language_of, languages_in
+from engine.ruleset.language import languages_in
 from engine.ruleset.language_folder import note_fingerprints, start_language
 from engine.ruleset.loaded_texts import loaded_texts
 from engine.ruleset.report import Report
@@ -127,18 +127,10 @@ def test_a_shop_need_not_translate_what_is_supplied(tmp_path: Path) -> None:
     assert any("film-within-limit" in each for each in missing)
 
 
-def spanish_of(folder: Path) -> Language:
-    report = Report()
-    language = language_of(folder, "es", report)
-    report.refuse()
-    assert language is not None
-    return language
-
-
 def test_the_supplied_spanish_is_whole() -> None:
     folder = supplied_ruleset_folder()
     assert list(language_findings(load_ruleset(folder, with_cases=False), folder)) == []
-    assert not spanish_of(folder).checked
+    assert not texts(folder).language.checked
 
 
 def test_a_started_language_lacks_everything_and_has_nothing_wrong(tmp_path: Path) -> None:
@@ -172,7 +164,7 @@ def test_a_changed_english_text_makes_its_translation_stale_until_it_is_looked_a
     rules.write_text(rules.read_text("utf-8").replace("It is not washed.", "It is dirty."), "utf-8")
     assert "text-stale" in told(folder)
     (key,) = [text.key for text in texts(folder).stale]
-    language = spanish_of(folder)
+    language = texts(folder).language
     assert language.fresh(key, ("It is not washed.",)) == ("No está lavado.",)
     assert language.fresh(key, ("It is dirty.",)) is None
     # Translated anew it fits again, and so it does when somebody says that it still does.
