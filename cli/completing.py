@@ -116,6 +116,7 @@ _limits = _Names("limits.yaml", rf"^{_NAME}:")
 _steps = _Names("steps/*.yaml", rf"^  {_NAME}:", below="steps")
 _holds = _Names("outcomes.yaml", rf"^  {_NAME}:", below="hold")
 _treatments = _Names("outcomes.yaml", rf"^    {_NAME}:", below="treatment")
+_products = _Names("products.yaml", rf"^  {_NAME}:", below="products")
 _cautions = _Names("cautions.yaml", rf"^  {_NAME}:", below="cautions")
 
 fact_names = _offering(_facts)
@@ -125,7 +126,7 @@ treatment_names = _offering(_treatments)
 part_names = _offering(
     lambda ctx: (
         name
-        for names in (_rules, _facts, _limits, _steps, _holds, _treatments, _cautions)
+        for names in (_rules, _facts, _limits, _steps, _holds, _treatments, _cautions, _products)
         for name in names(ctx)
     )
 )

@@ -47,11 +47,11 @@ def show(
     plain: bool,
     width: int | None,
 ) -> None:
-    """Explain NAME: a rule, limit, fact, step, hold, caution or treatment.
+    """Explain NAME: a rule, limit, fact, step, hold, caution, treatment or product.
 
     A rule is shown with what it tests and gives, who it beats and is beaten by, its worked cases,
-    how often it fired in the jobs of the store, its source and what the shop changed; anything
-    else with the rules that use it.
+    how often it fired in the jobs of the store, its source and what the shop changed; a product
+    with its price and the steps that use it; anything else with the rules that use it.
     """
     from cli.commands.rules_check import one_folder
     from cli.consult import load
@@ -81,7 +81,9 @@ def _holding(word: str, names: Iterable[str]) -> str:
     holding = [each for each in names if word and word.lower() in each.lower()][:_NAMED]
     if holding:
         return f"These hold the word: {', '.join(f'`{each}`' for each in holding)}."
-    return "`prepwright rules list` names the rules, with --limits or --facts the others."
+    return (
+        "`prepwright rules list` names the rules, with --limits, --facts or --products the others."
+    )
 
 
 def _firings(store_path: Path | None) -> Firings | str:
@@ -111,6 +113,7 @@ def _firings(store_path: Path | None) -> Firings | str:
 @click.option("--topic", metavar="TOPIC", help="Only the rules of this topic (their file).")
 @click.option("--limits", "what", flag_value="limits", help="List the limits instead.")
 @click.option("--facts", "what", flag_value="facts", help="List the facts instead.")
+@click.option("--products", "what", flag_value="products", help="List the products instead.")
 @click.option("--shop", "only_shop", is_flag=True, help="Only what the shop changed or added.")
 @click.option("--fired", is_flag=True, help="Show how often each rule fired in the store.")
 @ruleset_option
@@ -130,7 +133,7 @@ def list_parts(
     plain: bool,
     width: int | None,
 ) -> None:
-    """List the rules by topic, or the limits or facts."""
+    """List the rules by topic, or the limits, facts or products."""
     from cli.commands.rules_check import one_folder
     from cli.consult import load
     from cli.output.jsontext import write_json

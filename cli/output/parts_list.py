@@ -1,4 +1,4 @@
-"""Lists of the rules, limits or facts of a rule set."""
+"""Lists of the rules, limits, facts or products of a rule set."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
 from cli.output.parts_text import FORMAT, fact_json, limit_json, rule_json, shop_json
+from cli.output.product_text import price_text, product_json
 from cli.output.style import Style
 from engine.ruleset.model import Rule, RuleSet
 from engine.ruleset.report import listed
@@ -20,6 +21,7 @@ _HEADERS = {
     "rules": ("Rule", "Gives", "Source"),
     "limits": ("Limit", "Value", "Note"),
     "facts": ("Fact", "Title", "About"),
+    "products": ("Product", "Title", "Serves as", "Price"),
 }
 
 
@@ -73,7 +75,7 @@ def listing(
     only_shop: bool = False,
     fired: Firings | None = None,
 ) -> Listing:
-    """The rules (of one topic), limits or facts; `only_shop`: those that a shop changed.
+    """The rules (of one topic), limits, facts or products; `only_shop`: those that a shop changed.
 
     `fired` puts how often each rule fired beside it.
     """
@@ -95,6 +97,16 @@ def listing(
         ]
         data = [limit_json(ruleset, limit) for limit in limits]
         return Listing(ruleset, what, [("Limits", rows)] if rows else [], data, ())
+    if what == "products":
+        changed = {change.id for change in changes if change.what == "product"}
+        products = [
+            each for each in ruleset.products.values() if each.id in changed or not only_shop
+        ]
+        rows = [
+            (each.id, each.title, each.kind, price_text(ruleset, each) or "") for each in products
+        ]
+        data = [product_json(ruleset, each) for each in products]
+        return Listing(ruleset, what, [("Products", rows)] if rows else [], data, ())
     changed = {change.id for change in changes if change.what == "fact"}
     facts = [spec for spec in ruleset.facts.values() if spec.id in changed or not only_shop]
     rows = [(spec.id, spec.title, str(spec.about)) for spec in facts]

@@ -6,12 +6,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
+from cli.output.product_text import figures, price_text, product_json
 from cli.output.style import Style
 from engine.decision import source_json
 from engine.quantity.units import KINDS
 from engine.reckoning.reckoners import RECKONERS
 from engine.ruleset import relations
-from engine.ruleset.model import About, CaseSpec, FactSpec, Limit, Rule, RuleSet
+from engine.ruleset.model import About, CaseSpec, FactSpec, Limit, Product, Rule, RuleSet
 from engine.ruleset.phrase import Phrases
 from engine.ruleset.relations import Part
 from engine.ruleset.shop_model import ShopChange
@@ -40,6 +41,8 @@ def part_text(
             page.limit(ruleset.limits[part.name])
         case "fact":
             page.fact(ruleset.facts[part.name])
+        case "product":
+            page.product(ruleset.products[part.name])
         case _:
             page.outcome(part)
     return page.text()
@@ -166,6 +169,17 @@ class _PartPage(Page):
         self.blank()
         self.paragraph(f"It stands at {fact.place}.")
 
+    def product(self, product: Product) -> None:
+        ruleset = self._ruleset
+        self.heading(f"Product {product.id}: {product.title}")
+        self.paragraph(f"Serves as {product.kind}.")
+        for line in figures(product):
+            self.item(line)
+        self.item(f"price: {price_text(ruleset, product) or 'none; labour.yaml takes it'}")
+        self._names("Steps that use it", relations.steps_using(ruleset, product.id))
+        self._names("Paint systems with a coat of it", relations.systems_with(ruleset, product.id))
+        self._origin(product.source, None, str(product.place))
+
     def outcome(self, part: Part) -> None:
         ruleset = self._ruleset
         self.heading(f"{part.kind.capitalize()} {part.name}: {_title(ruleset, part)}")
@@ -246,6 +260,8 @@ def part_json(ruleset: RuleSet, part: Part, fired: Firings | str | None = None) 
         return limit_json(ruleset, ruleset.limits[part.name])
     if part.kind == "fact":
         return fact_json(ruleset, ruleset.facts[part.name])
+    if part.kind == "product":
+        return product_json(ruleset, ruleset.products[part.name])
     return {
         "kind": part.kind,
         "name": part.name,

@@ -10,6 +10,7 @@ from engine.plan.materials import Material
 from engine.plan.notes import Notes
 from engine.quantity import Kind, show
 from engine.records import dataclass
+from engine.ruleset.model import Product
 from engine.ruleset.work import NOTHING, Labour, Price, Span
 from engine.words import counted, say, sentence
 
@@ -45,10 +46,9 @@ def cost(
     hours: HoursInAll, labour: Labour | None, materials: Iterable[Material], notes: Notes
 ) -> Cost:
     """The cost of hours and materials."""
-    prices = labour.prices if labour else {}
     lines = (
         _labour(hours, labour),
-        *(_material(material, prices.get(material.product.id)) for material in materials),
+        *(_material(material, price_of(material.product, labour)) for material in materials),
     )
     currencies = sorted({line.currency for line in lines if line.currency is not None})
     if len(currencies) > 1:
@@ -88,9 +88,14 @@ def _labour(hours: HoursInAll, labour: Labour | None) -> CostLine:
     return CostLine(LABOUR, say("Labour"), amount, labour.currency, untimed)
 
 
-def _material(material: Material, in_labour: Price | None) -> CostLine:
+def price_of(product: Product, labour: Labour | None) -> Price | None:
+    """What a product costs: as the shop's labour.yaml says, else as the product itself does."""
+    in_labour = labour.prices.get(product.id) if labour else None
+    return in_labour or product.handling.price
+
+
+def _material(material: Material, price: Price | None) -> CostLine:
     product = material.product
-    price = in_labour or product.handling.price
     if price is None:
         why = say("no price in labour.yaml")
         return CostLine(product.id, product.title, None, None, why)

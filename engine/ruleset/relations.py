@@ -83,6 +83,24 @@ def rules_giving(ruleset: RuleSet, what: str, name: str) -> tuple[str, ...]:
     return tuple(rule.id for rule in ruleset.rules.values() if name in _given(rule, what))
 
 
+def steps_using(ruleset: RuleSet, product: str) -> tuple[str, ...]:
+    """The steps that put a product on or use it up."""
+    return tuple(
+        step.id
+        for step in ruleset.steps.values()
+        if any(use.product == product for use in step.work.products)
+    )
+
+
+def systems_with(ruleset: RuleSet, product: str) -> tuple[str, ...]:
+    """The paint systems that count a coat of a product."""
+    return tuple(
+        system.id
+        for system in ruleset.systems.values()
+        if any(coat.product == product for coats in system.coats.values() for coat in coats)
+    )
+
+
 def _given(rule: Rule, what: str) -> tuple[str | None, ...]:
     then = rule.then
     return {
@@ -102,7 +120,7 @@ def _own(spec: FactSpec) -> list[Condition]:
 
 # --- names --------------------------------------------------------------------------------------
 
-KINDS_OF_PART = ("rule", "limit", "fact", "step", "hold", "caution", "treatment")
+KINDS_OF_PART = ("rule", "limit", "fact", "step", "hold", "caution", "treatment", "product")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,5 +150,6 @@ def _parts(ruleset: RuleSet, kind: str) -> Mapping[str, object]:
         "hold": ruleset.holds,
         "caution": ruleset.cautions,
         "treatment": ruleset.treatments,
+        "product": ruleset.products,
     }
     return parts[kind]

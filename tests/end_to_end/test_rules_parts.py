@@ -51,12 +51,31 @@ def test_a_limit_with_what_uses_it_and_what_the_shop_changed(prepwright, shop):
         ("air", "hold"),
         ("isocyanates", "caution"),
         ("strip", "treatment"),
+        ("surfacer", "product"),
     ],
 )
 def test_any_part_as_data(prepwright, name, kind):
     found = json.loads(prepwright("rules", "show", name, "--json").stdout)["parts"]
     assert kind in [part["kind"] for part in found]
     assert {part["name"] for part in found} == {name}
+
+
+def test_a_product_is_shown_with_its_price_and_who_uses_it(prepwright, tmp_path):
+    shop = tmp_path / "yard"
+    prepwright("rules", "new-shop", shop)
+    (shop / "labour.yaml").write_text(
+        "rest: supplied\nprices: {filler: {amount: 12 USD, per: 1 kg}}\n"
+        "by: the shop lead\non: 2026-03-01\nwhy: The last delivery.\n",
+        "utf-8",
+    )
+    said = prepwright("rules", "show", "filler", "--ruleset", shop).stdout.decode()
+    assert "Product filler: Two-part polyester filler" in said
+    assert " - price: $12 for 1000 g" in said
+    assert "Steps that use it" in said
+    listed = prepwright("rules", "list", "--products", "--ruleset", shop, "--json").stdout
+    prices = {part["name"]: part["price"] for part in json.loads(listed)["products"]}
+    assert prices.pop("filler") == "$12 for 1000 g"
+    assert set(prices.values()) == {None}
 
 
 def test_a_name_that_is_not_there(prepwright):

@@ -35,7 +35,7 @@ def test_names_are_those_of_the_rule_set_read_whole(ruleset: RuleSet) -> None:
     assert set(offered(completing.hold_names)) == set(ruleset.holds)
     assert set(offered(completing.treatment_names)) == set(ruleset.treatments)
     every = {*ruleset.facts, *ruleset.steps, *ruleset.holds, *ruleset.treatments}
-    every |= {*ruleset.rules, *ruleset.limits, *ruleset.cautions}
+    every |= {*ruleset.rules, *ruleset.limits, *ruleset.cautions, *ruleset.products}
     assert set(offered(completing.part_names)) == every
 
 
