@@ -20,6 +20,10 @@ KILLS = 200 if os.environ.get("PREPWRIGHT_LONG") == "1" else 5
 ANSWERS = ["roof, tailgate", "hybrid", *(f"change car year: {year}" for year in range(1960, 2020))]
 
 
+NEXT = "Is the vehicle driven"
+"""What is asked once the panels are taken."""
+
+
 @pytest.mark.parametrize("seed", range(KILLS))
 def test_no_accepted_answer_is_lost(tmp_path: Path, seed: int) -> None:
     chance = random.Random(seed)
@@ -34,8 +38,9 @@ def test_no_accepted_answer_is_lost(tmp_path: Path, seed: int) -> None:
     )
     assert process.stdin is not None
     assert process.stdout is not None
+    # Closed, so that a chat that says less than is waited for ends by itself.
     process.stdin.write("\n".join(ANSWERS) + "\n")
-    process.stdin.flush()
+    process.stdin.close()
     said: list[str] = []
     until = chance.randrange(12, 150)
     for line in process.stdout:
@@ -49,6 +54,9 @@ def test_no_accepted_answer_is_lost(tmp_path: Path, seed: int) -> None:
     years = [line.rpartition(": ")[2] for line in said if line.startswith("Model year: ")]
     with Store.open(store, read_only=True) as opened:
         assert verify(opened).sound
+        if not any(NEXT in line for line in said) and not opened.last("BM-7"):
+            # Killed before it had taken anything.
+            return
         facts = job_facts(opened, "BM-7")
     assert set(facts.panels) == {"roof", "tailgate"}
     if years:
