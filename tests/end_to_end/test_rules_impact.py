@@ -58,7 +58,7 @@ def test_a_limit_moved_from_12_to_11_mil(prepwright, store, shop):
     result = prepwright("rules", "impact", shop, "--store", store, "--width", "100")
     assert (result.returncode, result.stderr) == (0, b"")
     text = result.stdout.decode()
-    assert "Impact of north-yard on refinish 1.0.0" in text
+    assert "Impact of north-yard on refinish 1.1.0" in text
     assert "2 decisions: 1 changed, 1 the same, 0 not compared" in text
     assert " - sand -> partial-strip: 1 panel, because film-over-limit fires now\n" in text
     assert "BM-8 (entry " in text

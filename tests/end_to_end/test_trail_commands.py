@@ -259,7 +259,7 @@ def test_the_story_of_a_job_tells_what_changed_each_decision(taken_in: Shop) -> 
     said = taken_in.say("trail", "history", "BM-7", "--width", 300)
     steps = [
         "decision by Robin: bonnet sand",
-        "= under refinish 1.0.0, sha256:",
+        "= under refinish 1.1.0, sha256:",
         "+ bonnet: sand. Typical film 5.1 mil",
         "hold-signed by Lee: air (bonnet): 20 C, 50 %",
         "found by Sam with a pick: bonnet rust: perforated",
