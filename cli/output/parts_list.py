@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
-from cli.output.parts_text import FORMAT, fact_json, limit_json, rule_json, shop_json
-from cli.output.product_text import price_text, product_json
+from cli.output.parts_text import FORMAT, fact_json, limit_json, rule_json
+from cli.output.product_text import price_text, product_json, shop_json
 from cli.output.style import Style
 from engine.ruleset.model import Rule, RuleSet
 from engine.ruleset.report import listed

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from cli.output.page import Page
-from cli.output.product_text import figures, price_text, product_json
+from cli.output.product_text import figures, price_text, product_json, shop_json
 from cli.output.style import Style
 from engine.decision import source_json
 from engine.quantity.units import KINDS
@@ -178,7 +178,8 @@ class _PartPage(Page):
         self.item(f"price: {price_text(ruleset, product) or 'none; labour.yaml takes it'}")
         self._names("Steps that use it", relations.steps_using(ruleset, product.id))
         self._names("Paint systems with a coat of it", relations.systems_with(ruleset, product.id))
-        self._origin(product.source, None, str(product.place))
+        change = relations.shop_change(ruleset, "product", product.id)
+        self._origin(product.source, change, str(product.place))
 
     def outcome(self, part: Part) -> None:
         ruleset = self._ruleset
@@ -358,18 +359,6 @@ def fact_json(ruleset: RuleSet, fact: FactSpec) -> dict[str, Any]:
         "concluded_by": list(relations.rules_concluding(ruleset, fact.id)),
         "facts": list(relations.facts_resting_on(ruleset, fact.id, RECKONERS)),
         "place": str(fact.place),
-    }
-
-
-def shop_json(change: ShopChange | None) -> dict[str, Any] | None:
-    if change is None:
-        return None
-    return {
-        "by": change.by,
-        "on": change.on,
-        "why": change.why,
-        "replaces": change.replaces,
-        "supplied": change.supplied,
     }
 
 

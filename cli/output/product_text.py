@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from typing import Any
 
 from engine.decision import source_json
@@ -11,6 +10,7 @@ from engine.plan.cost import price_of
 from engine.quantity import Kind, show
 from engine.ruleset import relations
 from engine.ruleset.model import Product, RuleSet
+from engine.ruleset.shop_model import ShopChange
 from engine.ruleset.work import Price
 
 
@@ -53,10 +53,23 @@ def product_json(ruleset: RuleSet, product: Product) -> dict[str, Any]:
         "steps": list(relations.steps_using(ruleset, product.id)),
         "systems": list(relations.systems_with(ruleset, product.id)),
         "source": source_json(product.source),
+        "shop": shop_json(relations.shop_change(ruleset, "product", product.id)),
         "place": str(product.place),
     }
 
 
+def shop_json(change: ShopChange | None) -> dict[str, Any] | None:
+    if change is None:
+        return None
+    return {
+        "by": change.by,
+        "on": change.on,
+        "why": change.why,
+        "replaces": change.replaces,
+        "supplied": change.supplied,
+    }
+
+
 def _written(price: Price, product: Product) -> str:
-    money = show(Fraction(price.amount), Kind.MONEY, price.currency)
+    money = show(price.amount, Kind.MONEY, price.currency)
     return f"{money} for {show(price.per, product.handling.measured_by)}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from engine.ruleset.depends import Reckoners, facts_read, inputs_of, leaves
 from engine.ruleset.model import CaseSpec, Condition, FactSpec, Rule, RuleSet
+from engine.ruleset.shop_model import ShopChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,12 @@ def systems_with(ruleset: RuleSet, product: str) -> tuple[str, ...]:
         for system in ruleset.systems.values()
         if any(coat.product == product for coats in system.coats.values() for coat in coats)
     )
+
+
+def shop_change(ruleset: RuleSet, what: str, id: str) -> ShopChange | None:
+    """What a shop changed of one part, or that it added it; None where it did neither."""
+    changes = ruleset.shop.changes if ruleset.shop else ()
+    return next((each for each in changes if (each.what, each.id) == (what, id)), None)
 
 
 def _given(rule: Rule, what: str) -> tuple[str | None, ...]:

@@ -6,7 +6,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -102,15 +102,13 @@ def _to_read(path: Path, wait: float) -> sqlite3.Connection:
         return _ready_to_read(connection, path, wait)
     except _OlderFormat as older:
         connection.close()
-        writing = _open(path, "rw", wait)
         try:
-            _prepare(writing, path, wait)
+            with closing(_open(path, "rw", wait)) as writing:
+                _prepare(writing, path, wait)
         except sqlite3.OperationalError as error:
             if _code(error) not in (sqlite3.SQLITE_READONLY, *_CLOSED):
                 raise
             raise older from error
-        finally:
-            writing.close()
         return _to_read(path, wait)
     except BaseException:
         connection.close()

@@ -68,6 +68,13 @@ def test_a_product_is_shown_with_its_price_and_who_uses_it(prepwright, tmp_path)
         "by: the shop lead\non: 2026-03-01\nwhy: The last delivery.\n",
         "utf-8",
     )
+    (shop / "products.yaml").write_text(
+        "products:\n  yard-wax: {title: Sill wax of the yard, kind: wax, by: the shop lead, "
+        "on: 2026-03-01, why: Every sill gets it.}\n",
+        "utf-8",
+    )
+    wax = prepwright("rules", "show", "yard-wax", "--ruleset", shop).stdout.decode()
+    assert "Added by the shop lead, 2026-03-01: Every sill gets it." in wax
     said = prepwright("rules", "show", "filler", "--ruleset", shop).stdout.decode()
     assert "Product filler: Two-part polyester filler" in said
     assert " - price: $12 for 1000 g" in said
@@ -76,6 +83,9 @@ def test_a_product_is_shown_with_its_price_and_who_uses_it(prepwright, tmp_path)
     prices = {part["name"]: part["price"] for part in json.loads(listed)["products"]}
     assert prices.pop("filler") == "$12 for 1000 g"
     assert set(prices.values()) == {None}
+    changed = {part["name"]: part["shop"] for part in json.loads(listed)["products"]}
+    assert changed["yard-wax"]["by"] == "the shop lead"
+    assert changed["filler"] is None
 
 
 def test_a_name_that_is_not_there(prepwright):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import shlex
 from collections.abc import Iterator
 from functools import cache
@@ -47,3 +48,14 @@ def prepare(folder: Path) -> Path:
     (folder / "readings.csv").write_text(READINGS, "utf-8")
     (folder / "bare.csv").write_text(BARE, "utf-8")
     return folder
+
+
+def run_there(line: str, prepared: Path, patch: pytest.MonkeyPatch) -> int:
+    """The exit code of an example, run in what was prepared by somebody who stops the chat."""
+    patch.chdir(prepared)
+    patch.setenv("PREPWRIGHT_STORE", str(prepared / "store.db"))
+    patch.setenv("PREPWRIGHT_BY", "shop lead")
+    patch.setattr("sys.stdin", io.StringIO("stop\n"))
+    program, *args = shlex.split(line)
+    assert program == "prepwright"
+    return run(args)

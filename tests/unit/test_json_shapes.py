@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import io
 import json
-import shlex
 import shutil
 from functools import cache
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
-from manual_examples import every_context, manuals, prepare
+from manual_examples import every_context, manuals, prepare, run_there
 
-from cli.main import run
 from cli.manual.read import path_of
 from engine.supplied import schema_folder
 
@@ -67,12 +64,7 @@ def test_json_is_as_its_schema_says(
     monkeypatch: pytest.MonkeyPatch,
     capfdbinary: pytest.CaptureFixture[bytes],
 ) -> None:
-    folder = tmp_path / "here"
-    shutil.copytree(prepared, folder)
-    monkeypatch.chdir(folder)
-    monkeypatch.setenv("PREPWRIGHT_STORE", str(folder / "store.db"))
-    monkeypatch.setattr("sys.stdin", io.StringIO("stop\n"))
-    code = run(shlex.split(line)[1:])
+    code = run_there(line, Path(shutil.copytree(prepared, tmp_path / "here")), monkeypatch)
     written, _ = capfdbinary.readouterr()
     assert code in (0, 1), line
     data = json.loads(written)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 import shlex
 import shutil
@@ -10,7 +9,7 @@ from pathlib import Path
 
 import click
 import pytest
-from manual_examples import every_context, examples, manuals, prepare
+from manual_examples import every_context, examples, manuals, prepare, run_there
 
 from cli.main import prepwright, run
 from cli.manual.read import Example, diagnostics, manual_of, path_of, topics
@@ -96,15 +95,7 @@ def test_an_example_runs_as_it_stands(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    folder = tmp_path / "here"
-    shutil.copytree(prepared, folder)
-    monkeypatch.chdir(folder)
-    monkeypatch.setenv("PREPWRIGHT_STORE", str(folder / "store.db"))
-    monkeypatch.setenv("PREPWRIGHT_BY", "shop lead")
-    monkeypatch.setattr("sys.stdin", io.StringIO("stop\n"))
-    program, *args = shlex.split(example.run)
-    assert program == "prepwright"
-    code = run(args)
+    code = run_there(example.run, Path(shutil.copytree(prepared, tmp_path / "here")), monkeypatch)
     assert code == example.exit, capsys.readouterr().err
 
 
