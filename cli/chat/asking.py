@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cli.chat.account import Account
+from cli.chat.alongside import is_due, is_vain
 from cli.chat.naming import find_fact, leading_panels
 from cli.chat.remaining import TOGETHER, Remaining, Tally
 from cli.chat.turns import Prompt
@@ -12,7 +13,6 @@ from engine.reasoning.asking import Question
 from engine.reasoning.evaluate import Watch, evaluate
 from engine.reasoning.tracing import Unknown
 from engine.reasoning.wording import Wording
-from engine.ruleset.depends import facts_read
 from engine.ruleset.model import About, FactSpec, RuleSet
 from engine.words import say
 
@@ -139,24 +139,9 @@ class Asking(Account):
     def _first_alongside(self, question: Question) -> str:
         """A fact worth asking in the same breath comes first, so that no reading lacks it."""
         for fact in self.ruleset.facts[question.fact].alongside:
-            if self._due(question.panel, fact, question.fact):
+            if is_due(self.evaluation, question.panel, fact, question.fact):
                 return fact
         return question.fact
-
-    def _due(self, panel: str | None, fact: str, asked: str) -> bool:
-        """Whether a fact is to be told, or told anew, before what it goes along with."""
-        sheet = self.job.sheet(str(self.ruleset.facts[fact].about), panel)
-        return (
-            fact not in sheet or asked in self._set_aside(panel) or self._vain(panel, fact, asked)
-        )
-
-    def _vain(self, panel: str | None, fact: str, asked: str) -> bool:
-        """Whether any answer to what is asked would be set aside, by what `fact` was told as."""
-        spec = self.ruleset.facts[asked]
-        if spec.refusal is None or fact not in facts_read(spec.refusal.when):
-            return False
-        refused = self._inquiry.program.facts[asked].refused
-        return bool(refused and refused(self.evaluation.subject(panel).vector))
 
     def _misfit(self, panel: str | None, fact: str, asked: str) -> tuple[str, str] | None:
         """What is wrong, and why, where what `fact` was told as does not go with what is asked."""
@@ -165,7 +150,7 @@ class Asking(Account):
         if refused:
             return say("Set aside on"), wording.fill(refused, panel)
         refusal = self.ruleset.facts[asked].refusal
-        if fact == asked or refusal is None or not self._vain(panel, fact, asked):
+        if fact == asked or refusal is None or not is_vain(self.evaluation, panel, fact, asked):
             return None
         return say("It does not do for"), wording.fill(refusal.because, panel)
 
@@ -178,7 +163,7 @@ class Asking(Account):
             for panel in self.job.panels
             if (panel, question.fact) in stakes
             and not self.by_panel
-            and self._due(panel, fact, question.fact)
+            and is_due(self.evaluation, panel, fact, question.fact)
             and self._misfit(panel, fact, question.fact) == misfit
         ]
         first = str(question.panel)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from cli.chat.alongside import is_due
 from engine.reasoning.witness import Verdict
 from engine.records import dataclass, field
 from engine.ruleset.model import FactKind
@@ -116,12 +117,8 @@ class Tally:
             spec = facts[fact].spec
             together = not by_panel and spec.kind in TOGETHER
             put.add((None if together else panel, fact))
-            if not spec.alongside:
-                continue
-            sheet = evaluation.job.sheet(str(spec.about), panel)
-            refused = fact in evaluation.subject(panel).refused
             for other in spec.alongside:
-                if refused or other not in sheet:
+                if is_due(evaluation, panel, other, fact):
                     together = not by_panel and facts[other].spec.kind in TOGETHER
                     put.add((None if together else panel, other))
         return len(put)
