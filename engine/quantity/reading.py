@@ -63,6 +63,12 @@ class Quantity:
     currency: str | None = None
 
 
+_read: dict[tuple[Kind, str], Quantity] = {}
+"""What texts were read as: the readings of a survey are much the same from panel to panel."""
+
+_MOST_READ = 2_048
+
+
 def parse_quantity(
     text: str | int | Fraction,
     kind: Kind,
@@ -78,8 +84,14 @@ def parse_quantity(
     plausible amount there: a gauge may show less than nothing on bare metal. Raises QuantityError
     for anything that is not one clear quantity; its `likely` holds texts that would be read.
     """
-    reader = _Reader(kind, _source_text(text, kind, place), place, plausible, signed)
-    quantity = reader.read()
+    written = _source_text(text, kind, place)
+    reader = _Reader(kind, written, place, plausible, signed)
+    quantity = _read.get((kind, written))
+    if quantity is None:
+        quantity = reader.read()
+        if len(_read) >= _MOST_READ:
+            _read.clear()
+        _read[kind, written] = quantity
     reader.check(quantity)
     return quantity
 
@@ -128,7 +140,6 @@ class _Reader:
                 ),
                 say("Write one value, as in {example}.", example=self._of.example),
             )
-        self.text = tidy(written)
 
     @property
     def _refusals(self) -> Refusals:
@@ -143,8 +154,9 @@ class _Reader:
         return self._refusals.refuse(code, message, fix, likely)
 
     def read(self) -> Quantity:
-        leading = _HUMIDITY.match(self.text) if self._kind is Kind.PERCENT else None
-        text = self.text[leading.end() :] if leading else self.text
+        text = tidy(self._written)
+        leading = _HUMIDITY.match(text) if self._kind is Kind.PERCENT else None
+        text = text[leading.end() :] if leading else text
         about = _ABOUT.match(text)
         text = text[about.end() :] if about else text
         if not text:

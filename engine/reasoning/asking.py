@@ -145,8 +145,8 @@ class Inquiry:
         return Outcomes(self.program)
 
     @cached_property
-    def _reads(self) -> Reads:
-        return Reads(self.program)
+    def _tracer(self) -> Tracer:
+        return Tracer(self.program, Reads(self.program))
 
     @cached_property
     def _cones(self) -> dict[tuple[About, Part], Cone]:
@@ -237,7 +237,7 @@ class Inquiry:
         if self._last and self._last[0][0] is evaluation:
             return self._last[0][1]
         found: dict[Unknown, Stake] = {}
-        tracing = Tracer(self.program, self._reads).over(evaluation)
+        tracing = self._tracer.over(evaluation)
         alike: dict[Hashable, tuple[Where, _Resting]] = {}
         for where in (None, *evaluation.panels):
             subject = evaluation.subject(where)
@@ -311,7 +311,7 @@ class Inquiry:
         key = None if cone.gathers else (budget, part, Keys(cone, where, unknown).of(evaluation))
         if key is not None and key in self._remembered:
             return self._remembered[key]
-        search = Search(cone, self._reads, where, unknown, budget)
+        search = Search(cone, self._tracer, where, unknown, budget)
         found = search.verdict(evaluation), search.spent
         if key is not None:
             if len(self._remembered) >= _REMEMBERED:
@@ -327,7 +327,7 @@ class Inquiry:
         cone = self._cones.get((About.PANEL, TREATMENT_PART))
         if cone is None:
             return None
-        return completed(cone, self._reads, evaluation, panel, self.budget)
+        return completed(cone, self._tracer, evaluation, panel, self.budget)
 
 
 class _Round:

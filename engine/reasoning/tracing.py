@@ -23,6 +23,10 @@ Unknown = tuple[Where, str]
 """Whose fact, and the id of the fact."""
 
 
+_MOST_KEPT = 1_024
+"""Subjects whose traces are kept."""
+
+
 @dataclass(slots=True)
 class Trace:
     """What lies below a rule or a fact.
@@ -88,6 +92,8 @@ class Tracer:
     def kept(self, subject: Subject, car: Subject) -> dict[str, Trace]:
         key = (id(subject), id(car))
         if key not in self._kept:
+            if len(self._kept) >= _MOST_KEPT:
+                self._kept.clear()
             # The subjects are kept beside the traces, lest others are given their identity.
             self._kept[key] = (subject, car, {})
         return self._kept[key][2]

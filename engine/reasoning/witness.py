@@ -15,7 +15,7 @@ from engine.facts import Told
 from engine.reasoning.cones import Cone, Keys
 from engine.reasoning.evaluate import Evaluation, Subject
 from engine.reasoning.kleene import State
-from engine.reasoning.tracing import Reads, Trace, Tracer, Unknown, Where
+from engine.reasoning.tracing import Trace, Tracer, Unknown, Where
 
 _QUICK_ANSWERS = 8
 
@@ -32,10 +32,10 @@ class Search:
     """One search: may the answer to `target` change this cone's part of the outcome of `where`?"""
 
     def __init__(
-        self, cone: Cone, reads: Reads, where: Where, target: Unknown, budget: int
+        self, cone: Cone, tracer: Tracer, where: Where, target: Unknown, budget: int
     ) -> None:
         self._cone = cone
-        self._tracer = Tracer(cone.program, reads)
+        self._tracer = tracer
         self._keys = Keys(cone, where, target)
         self._where = where
         self._target = target
@@ -201,10 +201,9 @@ def is_supposed(world: Evaluation, unknown: Unknown) -> bool:
 
 
 def completed(
-    cone: Cone, reads: Reads, evaluation: Evaluation, where: Where, budget: int
+    cone: Cone, tracer: Tracer, evaluation: Evaluation, where: Where, budget: int
 ) -> Subject | None:
     """A subject whose part of the outcome was settled by answering unknowns some way or other."""
-    tracer = Tracer(cone.program, reads)
     world = in_scope(cone, evaluation, where)
     for _ in range(budget):
         subject = world.subject(where)
