@@ -12,7 +12,7 @@ from engine.facts import JobFacts
 from engine.reasoning.asking import Inquiry, Stake
 from engine.reasoning.evaluate import Evaluation, evaluate
 from engine.reasoning.program import compile_ruleset
-from engine.reasoning.tracing import Tracer, Unknown
+from engine.reasoning.tracing import Reads, Tracer, Unknown
 from engine.ruleset.model import RuleSet
 
 
@@ -31,7 +31,7 @@ def with_twins(draw: st.DrawFn) -> tuple[RuleSet, JobFacts]:
 def one_by_one(inquiry: Inquiry, evaluation: Evaluation) -> dict[Unknown, Stake]:
     found: dict[Unknown, Stake] = {}
     for where in (None, *evaluation.panels):
-        tracing = Tracer(inquiry.program, inquiry._reads).over(evaluation)
+        tracing = Tracer(inquiry.program, Reads(inquiry.program)).over(evaluation)
         resting = inquiry._resting(evaluation, where, tracing)
         for unknown, (applies, below) in resting.items():
             found.setdefault(unknown, Stake()).add(where, below, applies)
